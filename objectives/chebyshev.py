@@ -1,0 +1,147 @@
+"""Smooth curves held by their values at Chebyshev points: one column for each candidate.
+
+A panel is the interval [-1, 1] with `count` Chebyshev points of the second kind, ends included. Values at the
+points, shape (count, N), determine the interpolating polynomial of every candidate at once; since all share
+the points, interpolation, slopes and crossings are small matrix products. Formulas: Trefethen, Approximation
+Theory and Approximation Practice, 2013, chapters 2, 3 and 5 (from memory, pages unverified).
+"""
+
+from __future__ import annotations
+
+from functools import lru_cache
+
+import numpy as np
+from numpy.polynomial import chebyshev as series
+
+from objectives.roots import root_between
+from objectives.vectors import Array
+
+GRID = 97  # points among which a first crossing or an extreme is looked for before it is polished
+
+
+@lru_cache(maxsize=32)
+def points(count: int) -> Array:
+    """Chebyshev points of the second kind on [-1, 1], rising, shape (count,)."""
+    found: Array = np.sin(0.5 * np.pi * np.linspace(-1.0, 1.0, count))
+    return found
+
+
+@lru_cache(maxsize=32)
+def _to_series(count: int) -> Array:
+    return np.linalg.inv(series.chebvander(points(count), count - 1))
+
+
+@lru_cache(maxsize=32)
+def grid(size: int = GRID) -> Array:
+    """Points that crowd towards both ends like the panel's own, shape (size,)."""
+    return points(size)
+
+
+@lru_cache(maxsize=32)
+def _onto_grid(count: int, size: int) -> Array:
+    spread: Array = series.chebvander(grid(size), count - 1) @ _to_series(count)
+    return spread
+
+
+def coefficients(values: Array) -> Array:
+    """Chebyshev coefficients, shape (count, N), of curves given at the panel's points."""
+    found: Array = _to_series(values.shape[0]) @ values
+    return found
+
+
+def sampled(values: Array, size: int = GRID) -> Array:
+    """Curves of shape (count, N) read at `grid(size)`, shape (size, N)."""
+    read: Array = _onto_grid(values.shape[0], size) @ values
+    return read
+
+
+def read(values: Array, u: Array) -> Array:
+    """Curves of shape (count, N) read at u, shape (N,) or (P, N), each candidate at places of its own."""
+    found: Array = series.chebval(u, coefficients(values), tensor=False)
+    return found
+
+
+def slope(values: Array, u: Array) -> Array:
+    """Slope by u of curves of shape (count, N), at u, shape (N,)."""
+    found: Array = series.chebval(u, series.chebder(coefficients(values), axis=0), tensor=False)
+    return found
+
+
+@lru_cache(maxsize=32)
+def _slope_at_points(count: int) -> Array:
+    every = np.eye(count)
+    return np.stack([slope(every, np.full(count, u)) for u in points(count)])
+
+
+def slopes(values: Array) -> Array:
+    """Slopes by u, at the panel's own points, of curves of shape (count, N)."""
+    found: Array = _slope_at_points(values.shape[0]) @ values
+    return found
+
+
+def first_crossing(values: Array, start: Array, direction: int) -> Array:
+    """Place where a curve first rises above zero on the way from `start`.
+
+    Parameters
+    ----------
+    values
+        Shape (count, N); a limit is kept where the curve is <= 0.
+    start
+        Where the way begins, shape (N,), in [-1, 1].
+    direction
+        +1 towards u = 1, -1 towards u = -1.
+
+    Returns
+    -------
+    Shape (N,): u of the first crossing; `start` where the curve is above zero there already; NaN where it
+    never rises above zero on the way.
+    """
+    coef = coefficients(values)
+    at_start = series.chebval(start, coef, tensor=False)
+    u, on_grid = grid()[:, None], sampled(values)
+    ahead = (u > start) if direction > 0 else (u < start)
+    broken = ahead & (on_grid > 0.0)
+    if direction < 0:
+        broken = broken[::-1]
+    first = np.argmax(broken, axis=0)
+    found = np.take_along_axis(broken, first[None], axis=0)[0]
+    if direction < 0:
+        first = GRID - 1 - first
+    beyond = grid()[first]
+    before = grid()[np.clip(first - direction, 0, GRID - 1)]
+    before = np.maximum(before, start) if direction > 0 else np.minimum(before, start)
+    result = np.full(start.shape, np.nan)
+    todo = np.flatnonzero(found & (at_start <= 0.0))
+    if todo.size:
+        part, slopes = coef[:, todo], series.chebder(coef[:, todo], axis=0)
+
+        def value_and_slope(x: Array) -> tuple[Array, Array]:
+            return series.chebval(x, part, tensor=False), series.chebval(x, slopes, tensor=False)
+
+        result[todo] = root_between(value_and_slope, before[todo], beyond[todo], np.full(todo.size, -1.0))
+    result[at_start > 0.0] = start[at_start > 0.0]
+    return result
+
+
+def greatest(values: Array) -> Array:
+    """Greatest value of each curve over its panel, shape (N,): from the grid, then polished."""
+    coef = coefficients(values)
+    on_grid = sampled(values)
+    best = np.argmax(on_grid, axis=0)
+    first_part, second_part = series.chebder(coef, axis=0), series.chebder(coef, 2, axis=0)
+    place = grid()[best]
+    low, high = grid()[np.maximum(best - 1, 0)], grid()[np.minimum(best + 1, GRID - 1)]
+    for _ in range(3):
+        first, second = (series.chebval(place, part, tensor=False) for part in (first_part, second_part))
+        with np.errstate(divide="ignore", invalid="ignore"):
+            step = np.where(second < 0.0, -first / second, 0.0)
+        place = np.clip(place + step, low, high)
+    polished = series.chebval(place, coef, tensor=False)
+    peak: Array = np.fmax(polished, np.take_along_axis(on_grid, best[None], axis=0)[0])
+    return peak
+
+
+def spread(values: Array) -> Array:
+    """Greatest minus least value of each curve over its panel, shape (N,)."""
+    width: Array = greatest(values) + greatest(-values)
+    return width

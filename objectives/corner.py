@@ -1,0 +1,164 @@
+"""What is settled before the upper arm's inner pivot is: one left front corner, in mm and radians.
+
+Axes are those of ISO 8855 fixed in the frame: x forward, y left (outboard), z up. Origin: x on the
+front-axle line, y on the vehicle centre plane, z on the frame datum.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from objectives.vectors import Array, vector
+
+
+class GeometryError(ValueError):
+    """The settled points cannot be assembled; the message says which and why."""
+
+
+def axis_direction(kick_up: float, plan_angle: float) -> Array:
+    """Direction of an arm's inner axis, shape (3,).
+
+    Parameters
+    ----------
+    kick_up
+        Angle by which the front end of the axis is raised, radians.
+    plan_angle
+        Angle by which the front end of the axis is turned outboard, radians.
+    """
+    return vector(
+        np.cos(kick_up) * np.cos(plan_angle),
+        np.cos(kick_up) * np.sin(plan_angle),
+        np.sin(kick_up),
+    )
+
+
+@dataclass(frozen=True)
+class Tyre:
+    """A rounded cylinder, mm: outer radius, width, radius of the shoulder, radius under load."""
+
+    radius: float
+    width: float
+    shoulder_radius: float
+    loaded_radius: float
+
+
+@dataclass(frozen=True)
+class Spindle:
+    """Points from the wheel centre, wheel upright and straight ahead, mm, shape (3,) each.
+
+    `pitch` (radians) turns the measured spindle about the spin axis when installed, + top rearward.
+    """
+
+    lower_pivot: Array
+    upper_pivot: Array
+    steering_pivot: Array
+    pitch: float = 0.0
+
+
+@dataclass(frozen=True)
+class LowerArm:
+    """Inner axis of the lower arm: any point on it (mm, shape (3,)) and its direction (shape (3,))."""
+
+    inner_pivot: Array
+    direction: Array
+
+
+@dataclass(frozen=True)
+class UpperAxis:
+    """What is settled of the upper arm's inner axis.
+
+    `pivot_x` (mm) is where along the axis y and z are measured; `direction` has shape (3,).
+    """
+
+    pivot_x: float
+    direction: Array
+
+
+@dataclass(frozen=True)
+class RodEnd:
+    """Bolt axis at ride (unit vector, shape (3,)) and the largest angle to it, radians.
+
+    The outer joint's axis is given in the measured spindle's frame, the inner joint's in the frame's axes.
+    """
+
+    axis: Array
+    max_angle: float
+
+
+@dataclass(frozen=True)
+class Steering:
+    """Inner tie-rod joint straight ahead (mm, shape (3,)), rack travel each way (mm), both rod ends."""
+
+    inner_joint: Array
+    outer_rod_end: RodEnd
+    inner_rod_end: RodEnd
+    rack_travel: float = 0.0
+
+
+@dataclass(frozen=True)
+class Travel:
+    """Required bump and droop, and the droop beyond which the search stops counting; mm, all positive."""
+
+    bump: float
+    droop: float
+    droop_cap: float
+
+
+@dataclass(frozen=True)
+class Corner:
+    """One left front corner with everything settled but the upper arm's inner pivot; mm and radians.
+
+    Attributes
+    ----------
+    half_track
+        y of the contact centre at ride at the nominal static camber.
+    ground_z
+        z of the ground at ride, below the frame datum: minus the ride height.
+    static_camber, static_toe
+        Nominal attitude at ride; a candidate may have another static camber.
+    camber_curve
+        Target camber, shape (points, 2): travel rising, camber; straight between points.
+    outlines
+        Bodywork in the front view, one array of shape (points, 2), y and z, for each outline.
+    """
+
+    half_track: float
+    ground_z: float
+    static_camber: float
+    static_toe: float
+    tyre: Tyre
+    spindle: Spindle
+    lower_arm: LowerArm
+    upper_axis: UpperAxis
+    steering: Steering
+    travel: Travel
+    camber_curve: Array
+    outlines: tuple[Array, ...] = ()
+
+
+@dataclass(frozen=True)
+class Candidates:
+    """Upper inner pivots to judge: y and z at `UpperAxis.pivot_x` (mm), static camber (radians); (N,) each."""
+
+    pivot_y: Array
+    pivot_z: Array
+    static_camber: Array
+    count: int = field(init=False)
+
+    def __post_init__(self) -> None:
+        columns = np.broadcast_arrays(
+            np.atleast_1d(np.asarray(self.pivot_y, dtype=float)),
+            np.atleast_1d(np.asarray(self.pivot_z, dtype=float)),
+            np.atleast_1d(np.asarray(self.static_camber, dtype=float)),
+        )
+        if columns[0].ndim != 1:
+            raise ValueError("candidates are one-dimensional arrays of equal length")
+        for name, column in zip(("pivot_y", "pivot_z", "static_camber"), columns, strict=True):
+            object.__setattr__(self, name, column)
+        object.__setattr__(self, "count", columns[0].size)
+
+    def take(self, index: Array | slice | np.ndarray) -> Candidates:
+        """Return the candidates at `index` (a slice, indices or a mask over (N,))."""
+        return Candidates(self.pivot_y[index], self.pivot_z[index], self.static_camber[index])

@@ -1,0 +1,127 @@
+"""Everything about given candidates at given wheel travels: the rows of a curve table."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from objectives import chebyshev
+from objectives.corner import Candidates, Corner, Travel
+from objectives.fender_clearance import gap_at
+from objectives.linkage import STRAIGHT
+from objectives.motion import Steered, Sweep, steer
+from objectives.rates import rates
+from objectives.ride import place
+from objectives.vectors import Array
+
+_POINTS = 41  # of the sweep that rows are found on: few candidates, and travels far beyond what is required
+
+
+@dataclass(frozen=True)
+class Curves:
+    """N candidates at P travels; NaN where not assembled. Vectors (3, N, P), the rest (N, P); mm and radians.
+
+    `kingpin` is kingpin inclination; rod-end angles are >= 0; `fender_clearance` is +inf without bodywork;
+    `roll_centre_z` is where the line from the contact centre square to its path meets the vehicle centre plane.
+    """
+
+    travel: Array
+    camber: Array
+    toe: Array
+    caster: Array
+    kingpin: Array
+    wheel: Array
+    contact: Array
+    outer_rod_end: Array
+    inner_rod_end: Array
+    fender_clearance: Array
+    kingpin_offset: Array
+    roll_centre_z: Array
+    lower_outer: Array
+    upper_outer: Array
+    steering_outer: Array
+    spin: Array
+    arm_length: Array
+    tie_rod_length: Array
+
+
+def curves_at(corner: Corner, candidates: Candidates, travel: Array, shift: Array = STRAIGHT) -> Curves:
+    """Read candidates at given travels.
+
+    Parameters
+    ----------
+    corner
+        What is settled.
+    candidates
+        N pivots that stand at ride.
+    travel
+        Wheel-centre travel, mm, shape (P,); it may go beyond what is required.
+    shift
+        How far steering has moved the inner joint from straight ahead, mm, shape (3,).
+    """
+    travel = np.asarray(travel, dtype=float)
+    placed = place(_reaching(corner, travel), candidates)
+    steered = steer(placed, "", shift, _POINTS)
+    wanted = np.broadcast_to(travel[:, None], (travel.size, candidates.count))
+    u = np.stack([_place_at(steered, level) for level in wanted])
+    return _read(steered.whole.at(np.nan_to_num(u)), np.isfinite(u), wanted)
+
+
+def _reaching(corner: Corner, travel: Array) -> Corner:
+    """The same corner, swept as far as the travels asked for."""
+    asked = corner.travel
+    bump, droop = max(asked.bump, float(travel.max())), max(asked.droop_cap, float(-travel.min()))
+    return replace(corner, travel=Travel(bump, asked.droop, droop))
+
+
+def _place_at(steered: Steered, level: Array) -> Array:
+    """Place u on the whole sweep at a travel of one for each candidate, (N,); NaN where it does not get there."""
+    whole = steered.whole
+
+    def above(sweep: Sweep) -> Array:
+        return sweep.travel - level
+
+    place = np.full(level.shape, np.nan)
+    for direction in (-1, 1):
+        crossing = chebyshev.first_crossing(direction * above(whole), whole.ride, direction)
+        # at ride itself neither way crosses
+        there = np.isfinite(crossing) & ((crossing != whole.ride) | (np.abs(level) < 1e-9))
+        place = np.where(there & np.isnan(place), crossing, place)
+    place = np.where(np.abs(level) < 1e-9, whole.ride, place)
+    settled = whole.settle(above, np.nan_to_num(place))
+    return np.where(np.isfinite(place), settled, np.nan)
+
+
+def _read(at: Sweep, assembled: NDArray[np.bool_], travel: Array) -> Curves:
+    placed, where, corner = at.placed, at.pose, at.placed.corner
+
+    def rows(values: Array) -> Array:
+        return np.swapaxes(np.where(assembled, values, np.nan), -1, -2)
+
+    kingpin = where.frame.kingpin
+    to_ground = (at.contact[2] - where.lower_outer[2]) / kingpin[2]
+    axis_y = where.lower_outer[1] + to_ground * kingpin[1]
+    with np.errstate(divide="ignore", invalid="ignore"):
+        slope = rates(placed, where).roll_slope
+    return Curves(
+        travel=travel.T,
+        camber=rows(at.camber),
+        toe=rows(at.toe),
+        caster=rows(np.arctan2(-kingpin[0], kingpin[2])),
+        kingpin=rows(np.arctan2(-kingpin[1], kingpin[2])),
+        wheel=rows(where.wheel),
+        contact=rows(at.contact),
+        outer_rod_end=rows(np.arcsin(np.minimum(np.abs(at.outer_rod_end), 1.0))),
+        inner_rod_end=rows(np.arcsin(np.minimum(np.abs(at.inner_rod_end), 1.0))),
+        fender_clearance=rows(gap_at(corner, where.wheel, where.spin)),
+        kingpin_offset=rows(at.contact[1] - axis_y),
+        roll_centre_z=rows(at.contact[2] + at.contact[1] * slope),
+        lower_outer=rows(where.lower_outer),
+        upper_outer=rows(where.upper_outer),
+        steering_outer=rows(where.steering_outer),
+        spin=rows(where.spin),
+        arm_length=placed.upper.radius,
+        tie_rod_length=placed.tie_rod_length,
+    )

@@ -1,0 +1,105 @@
+"""Everything that is measured of a candidate, for any number of candidates, in chunks of bounded memory."""
+
+from __future__ import annotations
+
+from typing import Any, TypeAlias
+
+import numpy as np
+from numpy.typing import NDArray
+
+from objectives.corner import Candidates, Corner
+from objectives.motion import Motion, move
+from objectives.objective import Column
+from objectives.reach import bump_reach
+from objectives.registry import OBJECTIVES
+from objectives.ride import place
+
+CHUNK = 512  # candidates swept at once: their curves stay in the processor's cache
+
+Measures: TypeAlias = dict[str, NDArray[Any]]
+
+BUILT = (
+    Column("arm_length", "Arm length", "length"),
+    Column("tie_rod_length", "Tie-rod length", "length"),
+)
+REACHED = (
+    Column("bump_limit", "Bump limit", "length"),
+    Column("bump_limited_by", "Bump limited by", "text"),
+    Column("assembled_droop", "Droop before something locks", "length"),
+    Column("assembled_bump", "Bump before something locks", "length"),
+)
+DOES_NOT_STAND = "does not stand at ride"
+
+
+def measure(corner: Corner, candidates: Candidates) -> Measures:
+    """Measure N candidates.
+
+    Parameters
+    ----------
+    corner
+        What is settled; mm and radians.
+    candidates
+        N upper inner pivots with static camber.
+
+    Returns
+    -------
+    Arrays of shape (N,) by column name, mm and radians: those of `BUILT`, every objective and what explains it,
+    those of `REACHED`, and `complete`, whether a candidate assembles over the required travel at every steering
+    position. A measure that does not exist for a candidate is NaN; travel of one that does not even stand at
+    ride is 0. `assembled_droop` and `assembled_bump` leave rod ends aside and stop at what is required.
+
+    Raises
+    ------
+    GeometryError
+        The settled points themselves cannot be assembled.
+    """
+    starts = range(0, candidates.count, CHUNK) or (0,)
+    parts = [_measure_chunk(corner, candidates.take(slice(start, start + CHUNK))) for start in starts]
+    return {name: np.concatenate([part[name] for part in parts]) for name in parts[0]}
+
+
+def _measure_chunk(corner: Corner, candidates: Candidates) -> Measures:
+    stands = np.isfinite(place(corner, candidates).ride_angle)
+    blank = _blank(candidates.count)
+    if not stands.any():
+        return blank
+    measured = _measure_standing(move(corner, candidates.take(stands)))
+    if stands.all():
+        return measured
+    for name, column in measured.items():
+        blank[name] = blank[name].astype(np.result_type(blank[name], column))
+        blank[name][stands] = column
+    return blank
+
+
+def _measure_standing(motion: Motion) -> Measures:
+    complete = motion.complete
+    found: Measures = {
+        "arm_length": motion.placed.upper.radius,
+        "tie_rod_length": motion.placed.tie_rod_length,
+    }
+    for objective in OBJECTIVES:
+        columns = (objective, *objective.explains)
+        for column, values in zip(columns, objective.measure(motion), strict=True):
+            needs_all = objective.over_required_travel and column.quantity != "text"
+            found[column.name] = np.where(complete, values, np.nan) if needs_all else values
+    bump = bump_reach(motion)
+    travel = np.stack([steered.required.travel for steered in motion.steered])
+    found["bump_limit"], found["bump_limited_by"] = bump.travel, bump.limited_by
+    found["assembled_droop"] = -travel.min(axis=1).max(axis=0)
+    found["assembled_bump"] = travel.max(axis=1).min(axis=0)
+    found["complete"] = complete
+    return found
+
+
+def _blank(count: int) -> Measures:
+    """Measures of candidates that do not stand at ride."""
+    found: Measures = {}
+    travels = ("droop_limit", *(column.name for column in REACHED))
+    for column in (*BUILT, *(c for objective in OBJECTIVES for c in (objective, *objective.explains)), *REACHED):
+        if column.quantity == "text":
+            found[column.name] = np.full(count, DOES_NOT_STAND)
+        else:
+            found[column.name] = np.full(count, 0.0 if column.name in travels else np.nan)
+    found["complete"] = np.zeros(count, dtype=bool)
+    return found

@@ -1,0 +1,61 @@
+"""What every objective file hands to the registry."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any, Literal
+
+from numpy.typing import NDArray
+
+if TYPE_CHECKING:
+    from objectives.motion import Motion
+
+
+@dataclass(frozen=True)
+class Column:
+    """One measured thing.
+
+    Attributes
+    ----------
+    name
+        Identifier.
+    title
+        Words for an axis or a table head, without unit.
+    quantity
+        "length" (mm inside), "angle" (radians inside) or "text".
+    """
+
+    name: str
+    title: str
+    quantity: Literal["length", "angle", "text"]
+
+    @property
+    def column(self) -> str:
+        """Name in every file and key in `[targets]`: the identifier, with `_deg` behind it for an angle."""
+        return f"{self.name}_deg" if self.quantity == "angle" else self.name
+
+
+@dataclass(frozen=True)
+class Objective(Column):
+    """One thing the wheel does that a builder wants less or more of.
+
+    Attributes
+    ----------
+    meaning
+        One line in the builder's words.
+    better
+        "less" or "more".
+    measure
+        Takes the motion of N candidates; returns arrays of shape (N,): the objective, then what `explains` names.
+    explains
+        Further columns that say why the objective is what it is.
+    over_required_travel
+        Whether the value means something only where a candidate assembles over the required travel.
+    """
+
+    meaning: str
+    better: Literal["less", "more"]
+    measure: Callable[[Motion], tuple[NDArray[Any], ...]]
+    explains: tuple[Column, ...] = ()
+    over_required_travel: bool = True

@@ -1,0 +1,14 @@
+"""The objectives, in the order of every table: one line each."""
+
+from __future__ import annotations
+
+from objectives import bump_steer, camber_error, droop_limit, fender_clearance, scrub
+from objectives.objective import Objective
+
+OBJECTIVES: tuple[Objective, ...] = (
+    camber_error.OBJECTIVE,
+    scrub.OBJECTIVE,
+    fender_clearance.OBJECTIVE,
+    droop_limit.OBJECTIVE,
+    bump_steer.OBJECTIVE,
+)

@@ -1,0 +1,47 @@
+"""Vectors as arrays whose first axis holds x, y, z; every other axis is candidates, positions, or both."""
+
+from __future__ import annotations
+
+from typing import TypeAlias
+
+import numpy as np
+from numpy.typing import NDArray
+
+Array: TypeAlias = NDArray[np.float64]
+
+
+def vector(x: float, y: float, z: float) -> Array:
+    """Return one read-only vector, shape (3,)."""
+    made = np.array([x, y, z], dtype=float)
+    made.flags.writeable = False
+    return made
+
+
+def over(v: Array, axes: int) -> Array:
+    """Give a vector of shape (3, ...) `axes` more trailing axes of length one, so that it broadcasts."""
+    return v.reshape(v.shape + (1,) * axes)
+
+
+def dot(a: Array, b: Array) -> Array:
+    """Scalar product along the first axis; shapes (3, ...) broadcast."""
+    product: Array = a[0] * b[0] + a[1] * b[1] + a[2] * b[2]
+    return product
+
+
+def cross(a: Array, b: Array) -> Array:
+    """Vector product along the first axis; shapes (3, ...) broadcast."""
+    return np.stack(
+        (a[1] * b[2] - a[2] * b[1], a[2] * b[0] - a[0] * b[2], a[0] * b[1] - a[1] * b[0]),
+    )
+
+
+def norm(a: Array) -> Array:
+    """Length along the first axis."""
+    length: Array = np.sqrt(dot(a, a))
+    return length
+
+
+def unit(a: Array) -> Array:
+    """Vector of length one in the direction of `a`, shape (3, ...)."""
+    direction: Array = a / norm(a)
+    return direction
