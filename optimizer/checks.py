@@ -1,0 +1,262 @@
+"""What cannot be, seen from the tables alone: keys that exclude each other and values that contradict."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from contextlib import suppress
+
+import numpy as np
+
+from objectives.objective import Objective
+from objectives.registry import OBJECTIVES
+from objectives.vectors import cross, norm
+from optimizer.derive import Defaults, droop_cap_of, has_value, targets_of, tyre_of
+from optimizer.faults import FaultList
+from optimizer.schema import target_table
+from optimizer.tables import Tables, UnreadError
+
+TOUCHING = 1.0
+"""Points closer than this, mm, are one point on a real part."""
+
+_SLACK = 1e-9
+"""Relative; a length converted from another unit may miss by its last digit."""
+
+
+def check_tables(tables: Tables, faults: FaultList) -> None:
+    """Note every contradiction between values; a check whose values could not be read is left out."""
+    for check in _CHECKS:
+        with suppress(UnreadError):
+            check(tables, faults)
+
+
+def _check_track(tables: Tables, faults: FaultList) -> None:
+    track, length = tables.vehicle.track, tables.lower_arm.length
+    if track is not None and length is not None:
+        faults.add(
+            ("lower_arm", "length"), "vehicle.track is given too, and each follows from the other; keep one"
+        )
+    if track is None and length is None:
+        faults.add(("vehicle", "track"), "is missing; give it here, or give lower_arm.length instead")
+
+
+def _check_tyre_given(tables: Tables, faults: FaultList) -> None:
+    tyre = tables.tyre
+    if tyre.size is None and (tyre.radius is None or tyre.width is None):
+        lacking = "radius" if tyre.radius is None else "width"
+        faults.add(("tyre", lacking), 'is missing; give radius and width, or size = "235/75R15"')
+
+
+def _check_tyre_shape(tables: Tables, faults: FaultList) -> None:
+    given = tables.tyre
+    if given.size is None and (given.radius is None or given.width is None):
+        return
+    unit = tables.unit
+    tyre = tyre_of(tables, Defaults(unit))
+    if tyre.loaded_radius > tyre.radius * (1 + _SLACK):
+        faults.add(
+            ("tyre", "loaded_radius"),
+            f"is more than the radius of {unit.say(tyre.radius)}; "
+            "a tyre under load stands lower, measure from the ground to the wheel centre",
+        )
+    most = min(tyre.width / 2, tyre.radius)
+    if tyre.shoulder_radius > most * (1 + _SLACK):
+        faults.add(
+            ("tyre", "shoulder_radius"),
+            f"must be at most {unit.say(most)}, half the tyre's width (and no more than its radius)",
+        )
+
+
+def _check_kingpin(tables: Tables, faults: FaultList) -> None:
+    lower, upper = (np.array(point) for point in (tables.spindle.lower_pivot, tables.spindle.upper_pivot))
+    if norm(upper - lower) < TOUCHING:
+        faults.add(
+            ("spindle", "upper_pivot"), "is the same point as lower_pivot; measure both outer pivots again"
+        )
+    elif upper[2] <= lower[2]:
+        faults.add(
+            ("spindle", "upper_pivot"),
+            "does not lie above lower_pivot (its third number, z, must be the greater); swap the two, "
+            "or check the signs: z is up from the wheel centre",
+        )
+
+
+def _check_steering_arm(tables: Tables, faults: FaultList) -> None:
+    spindle = tables.spindle
+    lower, upper, steering = (
+        np.array(point) for point in (spindle.lower_pivot, spindle.upper_pivot, spindle.steering_pivot)
+    )
+    kingpin = upper - lower
+    if norm(kingpin) < TOUCHING:
+        return
+    if norm(cross(kingpin, steering - lower)) / norm(kingpin) < TOUCHING:
+        faults.add(
+            ("spindle", "steering_pivot"),
+            "lies on the line through lower_pivot and upper_pivot, so there is no steering arm to turn the "
+            "wheel with; measure the outer tie-rod joint again",
+        )
+
+
+def _check_rod_end_axes(tables: Tables, faults: FaultList) -> None:
+    steering = tables.steering
+    ends = {"outer_rod_end": steering.outer_rod_end, "inner_rod_end": steering.inner_rod_end}
+    for name, end in ends.items():
+        if not any(end.axis):
+            faults.add(
+                ("steering", name, "axis"),
+                "has no direction, all three are 0; a bolt standing upright is [0, 0, 1]",
+            )
+
+
+def _check_droop_cap(tables: Tables, faults: FaultList) -> None:
+    travel = tables.travel
+    if travel.droop_cap is not None and travel.droop_cap < travel.droop * (1 - _SLACK):
+        faults.add(
+            ("travel", "droop_cap"),
+            "is less than travel.droop; it is where counting droop stops, so give at least the "
+            "droop, or leave it out",
+        )
+
+
+def _check_camber_curve(tables: Tables, faults: FaultList) -> None:
+    curve = tables.targets.camber_curve
+    if curve is None:
+        return
+    heights = [point[0] for point in curve]
+    for index in range(1, len(heights)):
+        if heights[index] <= heights[index - 1]:
+            faults.add(
+                ("targets", "camber_curve", index, 0),
+                "does not lie above the travel of the point before it; list the points from droop "
+                "(negative) up to bump, each travel once",
+            )
+            return
+    for name, end, lacking in (
+        ("droop", -tables.travel.droop, heights[0] + tables.travel.droop),
+        ("bump", tables.travel.bump, tables.travel.bump - heights[-1]),
+    ):
+        if lacking > _SLACK * abs(end):
+            faults.add(
+                ("targets", "camber_curve", 0 if name == "droop" else len(heights) - 1),
+                f"the curve does not reach full {name}; "
+                f"{'start' if name == 'droop' else 'end'} it at a travel of "
+                f"{tables.unit.say(end)} "
+                "or beyond",
+            )
+
+
+def _check_overdetermined(tables: Tables, faults: FaultList) -> None:
+    arm = tables.upper_arm
+    length_held = arm.length is not None and arm.length[0] == arm.length[1]
+    if not length_held:
+        return
+    if arm.static_camber is None:
+        faults.add(
+            ("upper_arm", "length"),
+            "holds the arm length fixed while the static camber is fixed too (vehicle.static_camber, since "
+            "upper_arm.static_camber is not given), and each sets the other; give static_camber a range, or "
+            "length a range",
+        )
+    elif arm.static_camber[0] == arm.static_camber[1]:
+        faults.add(
+            ("upper_arm", "length"),
+            "holds the arm length fixed while static_camber is fixed too, and each sets the other; "
+            "give one of the two a range",
+        )
+
+
+def _check_outlines(tables: Tables, faults: FaultList) -> None:
+    for number, outline in enumerate(tables.bodywork.outlines):
+        for index in range(1, len(outline)):
+            if outline[index] == outline[index - 1]:
+                faults.add(
+                    ("bodywork", "outlines", number, index),
+                    "is the same point as the one before; leave it out",
+                )
+
+
+def _check_baseline(tables: Tables, faults: FaultList) -> None:
+    baseline = tables.baseline
+    if baseline and baseline.static_camber is not None and baseline.arm_length is not None:
+        faults.add(
+            ("baseline", "arm_length"),
+            "static_camber is given too, and each sets the other; keep one of the two",
+        )
+
+
+def _check_targets(tables: Tables, faults: FaultList) -> None:
+    for objective in OBJECTIVES:
+        with suppress(UnreadError):
+            _check_target(objective, tables, faults)
+
+
+def _check_target(objective: Objective, tables: Tables, faults: FaultList) -> None:
+    target, path = target_table(tables.targets, objective), ("targets", objective.column)
+    given = {"aim": target.aim, "limit": target.limit}
+    if not has_value(objective, tables):
+        asked = [name for name, value in given.items() if value is not None]
+        if "objective" in target.model_fields_set and target.objective:
+            asked.append("objective")
+        for name in asked:
+            faults.add(
+                (*path, name),
+                "there is no bodywork to measure to; give [bodywork] its outlines, or take this target out",
+            )
+        return
+    for name, value in given.items():
+        if value is not None and value < 0.0 and objective.better == "less":
+            faults.add((*path, name), "can never be reached: this is an amount, 0 at best; give 0 or more")
+    if target.aim is None or target.limit is None:
+        return
+    less = objective.better == "less"
+    if target.aim > target.limit if less else target.aim < target.limit:
+        faults.add(
+            (*path, "aim"),
+            f"is worse than the limit; {'less' if less else 'more'} is better here, so the aim must be at "
+            f"{'most' if less else 'least'} the limit: swap the two?",
+        )
+
+
+def _check_droop_target(tables: Tables, faults: FaultList) -> None:
+    objective = next((one for one in OBJECTIVES if one.name == "droop_limit"), None)
+    if objective is None:
+        return
+    target, cap = target_table(tables.targets, objective), droop_cap_of(tables, Defaults(tables.unit))
+    if cap < tables.travel.droop:  # a fault of its own, which the target does not share
+        return
+    shown = tables.unit.say(cap)
+    for name, value in (("aim", target.aim), ("limit", target.limit)):
+        if value is not None and value > cap * (1 + _SLACK):
+            faults.add(
+                ("targets", objective.column, name),
+                f"can never be reached: droop is counted up to travel.droop_cap, {shown}; lower it, "
+                "or raise the cap",
+            )
+
+
+def _check_something_traded(tables: Tables, faults: FaultList) -> None:
+    if any(target.traded for target in targets_of(tables, Defaults(tables.unit)).values()):
+        return
+    keys = ", ".join(objective.column for objective in OBJECTIVES)
+    faults.add(
+        ("targets",),
+        f"every objective is switched off; leave at least one of {keys} on (objective = true), two "
+        "for a trade-off",
+    )
+
+
+_CHECKS: tuple[Callable[[Tables, FaultList], None], ...] = (
+    _check_track,
+    _check_tyre_given,
+    _check_tyre_shape,
+    _check_kingpin,
+    _check_steering_arm,
+    _check_rod_end_axes,
+    _check_droop_cap,
+    _check_camber_curve,
+    _check_overdetermined,
+    _check_outlines,
+    _check_baseline,
+    _check_targets,
+    _check_droop_target,
+    _check_something_traded,
+)

@@ -1,0 +1,163 @@
+"""A handful of candidates to look at first, out of a front of hundreds, and why each is among them."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+Array = NDArray[np.float64]
+
+AUGMENTATION = 1e-3  # weight of the sum beside the maximum; small, it only separates near ties
+TIE = 1e-6  # of a difference that matters: costs closer than this are equally good
+
+
+class Listed(NamedTuple):
+    """One candidate of the shortlist: its row in the costs, what it is and why, in sentences."""
+
+    row: int
+    kind: str
+    why: str
+
+
+def complete_aims(costs: Array, aims: Array) -> Array:
+    """Aims with the missing ones (NaN) put halfway between the best and the worst of the front.
+
+    Halfway, because the best would ask most of just the cost about which nobody said anything, and leaving
+    it out could ruin it unseen.
+
+    Parameters
+    ----------
+    costs : (N, M) array, N >= 1
+    aims : (M,) array
+        NaN where there is none.
+
+    Returns
+    -------
+    (M,) array
+    """
+    halfway = 0.5 * (costs.min(axis=0) + costs.max(axis=0))
+    return np.where(np.isnan(aims), halfway, aims)
+
+
+def achievement(costs: Array, aims: Array, scale: Array) -> Array:
+    """How far each row is from the aims: the worst miss, in differences that matter; less is better.
+
+    Augmented Chebyshev achievement function, max_i d_i + 0.001 sum_i d_i with d = (costs - aims) / scale
+    (A. P. Wierzbicki, The use of reference objectives in multiobjective optimization, 1980; recalled from
+    memory). The sum makes the least value non-dominated. Negative when every aim is bettered: reached aims
+    do not end the contest.
+
+    Parameters
+    ----------
+    costs : (N, M) array
+    aims : (M,) array
+        NaN where there is none; see `complete_aims`.
+    scale : (M,) array, positive
+
+    Returns
+    -------
+    (N,) array
+    """
+    if len(costs) == 0:
+        return np.empty(0)
+    miss = (costs - complete_aims(costs, aims)) / scale
+    return np.asarray(miss.max(axis=1) + AUGMENTATION * miss.sum(axis=1), dtype=np.float64)
+
+
+def knee(costs: Array) -> int:
+    """Row where the front bulges most towards the ideal point: leaving it, something gets much worse.
+
+    With every cost scaled to 0 at the front's best and 1 at its worst, the row farthest below the plane
+    through the unit points, that is with the least sum (after Das, On characterizing the "knee" of the Pareto
+    curve, Structural Optimization 18, 1999, with that plane in place of the one through the ends, which
+    may not exist; recalled from memory). A flat cost has no say; on a front that bulges away from the
+    ideal point the row lies at an end. Ties go to the first row.
+
+    Parameters
+    ----------
+    costs : (N, M) array, N >= 1
+
+    Returns
+    -------
+    int
+
+    Raises
+    ------
+    ValueError
+        If there are no rows.
+    """
+    if len(costs) == 0:
+        raise ValueError("a knee needs at least one row of costs")
+    best, extent = costs.min(axis=0), np.ptp(costs, axis=0)
+    share = (costs - best) / np.where(extent > 0, extent, 1.0)
+    return int(share.sum(axis=1).argmin())
+
+
+def best_rows(costs: Array, aims: Array, scale: Array) -> list[int]:
+    """For each cost the row where it is least; of equally good ones the best for the aims.
+
+    Parameters
+    ----------
+    costs : (N, M) array, N >= 1
+    aims, scale : (M,) arrays
+        As in `achievement`.
+
+    Returns
+    -------
+    list of M int
+    """
+    missed = achievement(costs, aims, scale)
+    rows = []
+    for cost, step in zip(costs.T, scale, strict=True):
+        equal = np.flatnonzero(cost <= cost.min() + TIE * step)
+        rows.append(int(equal[missed[equal].argmin()]))
+    return rows
+
+
+def shortlist(costs: Array, aims: Array, scale: Array, names: Sequence[str] | None = None) -> list[Listed]:
+    """The balanced candidate, the best in each cost and the knee; one entry for each row.
+
+    Parameters
+    ----------
+    costs : (N, M) array
+    aims, scale : (M,) arrays
+        As in `achievement`.
+    names : sequence of M str, optional
+        What the costs are called; "cost 1", "cost 2", ... when absent.
+
+    Returns
+    -------
+    list of Listed
+        Balanced first; empty when there are no rows. A row that is there for several reasons has them joined.
+    """
+    if len(costs) == 0:
+        return []
+    labels = list(names) if names is not None else [f"cost {m + 1}" for m in range(costs.shape[1])]
+    missed = achievement(costs, aims, scale)
+    balanced = int(missed.argmin())
+    reasons = [(balanced, "balanced", _why_balanced(costs, aims, scale, labels, balanced))]
+    for row, label in zip(best_rows(costs, aims, scale), labels, strict=True):
+        reasons.append((row, f"best {label}", f"No other candidate is better in {label}."))
+    reasons.append(
+        (knee(costs), "knee", "The front bends most here: a step away gains little and costs much.")
+    )
+    merged: dict[int, list[tuple[str, str]]] = {}
+    for row, kind, why in reasons:
+        merged.setdefault(row, []).append((kind, why))
+    return [
+        Listed(row, ", ".join(kind for kind, _ in why), " ".join(text for _, text in why))
+        for row, why in merged.items()
+    ]
+
+
+def _why_balanced(costs: Array, aims: Array, scale: Array, labels: Sequence[str], row: int) -> str:
+    """Say how the balanced row stands to the aims that were given."""
+    if np.isnan(aims).all():
+        return "With no aims given, its worst cost is the least above the middle of the front."
+    missed = [label for label, gap in zip(labels, (costs[row] - aims) / scale, strict=True) if gap > TIE]
+    if not missed:
+        return "It meets every aim given, with the most in hand where it is tightest."
+    return f"Its worst miss of an aim is the smallest there is; it misses {', '.join(missed)}."

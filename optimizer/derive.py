@@ -1,0 +1,305 @@
+"""From the tables of a scenario to the corner and the search space, every default noted with its reason."""
+
+from __future__ import annotations
+
+import dataclasses
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import NamedTuple
+
+import numpy as np
+
+from objectives.corner import (
+    Corner,
+    LowerArm,
+    RodEnd,
+    Spindle,
+    Steering,
+    Travel,
+    Tyre,
+    UpperAxis,
+    axis_direction,
+)
+from objectives.objective import Objective
+from objectives.registry import OBJECTIVES
+from objectives.ride import half_track_for
+from objectives.vectors import Array, unit, vector
+from optimizer.schema import RodEndTable, target_table
+from optimizer.space import PivotSpace, Span
+from optimizer.tables import Tables
+from optimizer.units import INCH, Quantity, Unit
+
+
+class Default(NamedTuple):
+    """A value the scenario leaves out: its key path, the value used as shown, and why that one."""
+
+    key: str
+    value: str
+    why: str
+
+
+@dataclass(frozen=True)
+class Target:
+    """What is asked of one objective, mm or radians.
+
+    Attributes
+    ----------
+    aim
+        What the builder hopes for.
+    limit
+        What makes a candidate unusable.
+    traded
+        Whether the search trades it off; if not, it is still measured and held to its limit.
+    """
+
+    aim: float | None
+    limit: float | None
+    traded: bool
+
+
+@dataclass(frozen=True)
+class Build:
+    """How exactly a bracket is placed and how finely the tape reads, mm."""
+
+    pivot_tolerance: float
+    round_to: float
+
+
+@dataclass(frozen=True)
+class Baseline:
+    """The builder's first idea, mm and radians; at most one of `static_camber` and `arm_length` is given."""
+
+    pivot_y: float
+    pivot_z: float
+    static_camber: float | None
+    arm_length: float | None
+
+
+@dataclass
+class Defaults:
+    """Fills what a scenario leaves out, and remembers each filling once."""
+
+    unit: Unit
+    filled: dict[str, Default] = field(default_factory=dict)
+
+    def fill(self, key: str, given: float | None, value: float, quantity: Quantity, why: str) -> float:
+        """Return the given value, or else `value` (mm or radians) with the reason noted."""
+        if given is not None:
+            return given
+        self.note(key, self.unit.say(value, quantity), why)
+        return value
+
+    def note(self, key: str, shown: str, why: str) -> None:
+        """Remember that a key was filled in."""
+        self.filled[key] = Default(key, shown, why)
+
+
+def corner_of(tables: Tables, defaults: Defaults) -> Corner:
+    """Build the corner.
+
+    Raises
+    ------
+    objectives.corner.GeometryError
+        The lower arm has its length given and cannot reach the spindle.
+    """
+    vehicle, lower = tables.vehicle, tables.lower_arm
+    camber = static_camber_of(tables, defaults)
+    toe = defaults.fill("vehicle.static_toe", vehicle.static_toe, 0.0, "angle", "straight ahead")
+    kick_up, plan_angle = lower_axis_angles(tables, defaults)
+    corner = Corner(
+        half_track=0.0 if vehicle.track is None else vehicle.track / 2,
+        ground_z=-vehicle.ride_height,
+        static_camber=camber,
+        static_toe=toe,
+        tyre=tyre_of(tables, defaults),
+        spindle=_spindle_of(tables, defaults),
+        lower_arm=LowerArm(vector(*lower.inner_pivot), axis_direction(kick_up, plan_angle)),
+        upper_axis=_upper_axis_of(tables, defaults, kick_up, plan_angle),
+        steering=_steering_of(tables, defaults),
+        travel=travel_of(tables, defaults),
+        camber_curve=_camber_curve_of(tables, defaults, camber),
+        outlines=tuple(read_only(outline) for outline in tables.bodywork.outlines),
+    )
+    if lower.length is None:
+        return corner
+    return dataclasses.replace(corner, half_track=half_track_for(corner, lower.length))
+
+
+def read_only(points: object) -> Array:
+    """Return an array that cannot be written to."""
+    made = np.array(points, dtype=float)
+    made.flags.writeable = False
+    return made
+
+
+def static_camber_of(tables: Tables, defaults: Defaults) -> float:
+    """Return the nominal static camber, radians."""
+    given = tables.vehicle.static_camber
+    return defaults.fill("vehicle.static_camber", given, 0.0, "angle", "wheel upright at ride")
+
+
+def lower_axis_angles(tables: Tables, defaults: Defaults) -> tuple[float, float]:
+    """Return kick-up and plan angle of the lower arm's inner axis, radians."""
+    arm = tables.lower_arm
+    why = "inner axis level and parallel to the centre plane"
+    return (
+        defaults.fill("lower_arm.kick_up", arm.kick_up, 0.0, "angle", why),
+        defaults.fill("lower_arm.plan_angle", arm.plan_angle, 0.0, "angle", why),
+    )
+
+
+def tyre_of(tables: Tables, defaults: Defaults) -> Tyre:
+    """Build the tyre from its size, its measures, or both (measures win)."""
+    tyre = tables.tyre
+    radius, width = tyre.size or (tyre.radius or 0.0, tyre.width or 0.0)
+    why = "from tyre.size; measure the tyre, the built size differs by up to about 2 %"
+    radius = defaults.fill("tyre.radius", tyre.radius, radius, "length", why)
+    width = defaults.fill("tyre.width", tyre.width, width, "length", why)
+    loaded = defaults.fill(
+        "tyre.loaded_radius",
+        tyre.loaded_radius,
+        radius,
+        "length",
+        "the radius, tyre not squashed",
+    )
+    shoulder = defaults.fill(
+        "tyre.shoulder_radius", tyre.shoulder_radius, 0.15 * width, "length", "0.15 of the width"
+    )
+    return Tyre(radius=radius, width=width, shoulder_radius=shoulder, loaded_radius=loaded)
+
+
+def _spindle_of(tables: Tables, defaults: Defaults) -> Spindle:
+    spindle = tables.spindle
+    pitch = defaults.fill("spindle.pitch", spindle.pitch, 0.0, "angle", "installed as measured")
+    return Spindle(
+        lower_pivot=vector(*spindle.lower_pivot),
+        upper_pivot=vector(*spindle.upper_pivot),
+        steering_pivot=vector(*spindle.steering_pivot),
+        pitch=pitch,
+    )
+
+
+def _upper_axis_of(tables: Tables, defaults: Defaults, kick_up: float, plan_angle: float) -> UpperAxis:
+    arm = tables.upper_arm
+    why = "the same as the lower arm's"
+    kick_up = defaults.fill("upper_arm.kick_up", arm.kick_up, kick_up, "angle", why)
+    plan_angle = defaults.fill("upper_arm.plan_angle", arm.plan_angle, plan_angle, "angle", why)
+    pivot_x = defaults.fill("upper_arm.pivot_x", arm.pivot_x, 0.0, "length", "on the front-axle line")
+    return UpperAxis(pivot_x=pivot_x, direction=axis_direction(kick_up, plan_angle))
+
+
+def _steering_of(tables: Tables, defaults: Defaults) -> Steering:
+    steering = tables.steering
+    rack = defaults.fill(
+        "steering.rack_travel", steering.rack_travel, 0.0, "length", "checked straight ahead only"
+    )
+    return Steering(
+        inner_joint=vector(*steering.inner_joint),
+        outer_rod_end=_rod_end_of(steering.outer_rod_end),
+        inner_rod_end=_rod_end_of(steering.inner_rod_end),
+        rack_travel=rack,
+    )
+
+
+def _rod_end_of(table: RodEndTable) -> RodEnd:
+    axis = np.array(table.axis, dtype=float)
+    scale = float(np.abs(axis).max()) or 1.0
+    with np.errstate(invalid="ignore"):  # an axis of three zeros is refused by name
+        return RodEnd(axis=vector(*unit(axis / scale)), max_angle=table.max_angle)
+
+
+def travel_of(tables: Tables, defaults: Defaults) -> Travel:
+    """Build the required travel."""
+    travel = tables.travel
+    return Travel(bump=travel.bump, droop=travel.droop, droop_cap=droop_cap_of(tables, defaults))
+
+
+def droop_cap_of(tables: Tables, defaults: Defaults) -> float:
+    """Return the droop beyond which counting stops, mm."""
+    travel = tables.travel
+    why = "1.5 times the required droop"
+    return defaults.fill("travel.droop_cap", travel.droop_cap, 1.5 * travel.droop, "length", why)
+
+
+def _camber_curve_of(tables: Tables, defaults: Defaults, camber: float) -> Array:
+    curve = tables.targets.camber_curve
+    if curve is None:
+        shown = f"{math.degrees(camber):.6g} deg at every travel"
+        defaults.note("targets.camber_curve", shown, "camber kept as it is at ride")
+        curve = [(-tables.travel.droop, camber), (tables.travel.bump, camber)]
+    return read_only(curve)
+
+
+def space_of(tables: Tables, defaults: Defaults) -> PivotSpace:
+    """Build the room the search has."""
+    arm = tables.upper_arm
+    return PivotSpace(
+        pivot_y=arm.pivot_y,
+        pivot_z=arm.pivot_z,
+        static_camber=camber_span_of(tables, defaults),
+        length=arm.length or (0.0, math.inf),
+        region=None if arm.region is None else read_only(arm.region),
+        keep_out=read_only([(disc.y, disc.z, disc.diameter) for disc in arm.keep_out]).reshape(-1, 3),
+    )
+
+
+def camber_span_of(tables: Tables, defaults: Defaults) -> Span:
+    """Return the range of static camber to search, radians; the vehicle's own when none is given."""
+    if tables.upper_arm.static_camber is not None:
+        return tables.upper_arm.static_camber
+    camber = static_camber_of(tables, defaults)
+    why = "vehicle.static_camber, held fixed"
+    defaults.fill("upper_arm.static_camber", None, camber, "angle", why)
+    return camber, camber
+
+
+def targets_of(tables: Tables, defaults: Defaults) -> Mapping[str, Target]:
+    """Build the targets of every objective, by name."""
+    return {objective.name: _target_of(objective, tables, defaults) for objective in OBJECTIVES}
+
+
+def has_value(objective: Objective, tables: Tables) -> bool:
+    """Whether an objective can be measured: clearance needs bodywork to be clear of."""
+    return objective.name != "fender_clearance" or bool(tables.bodywork.outlines)
+
+
+def _target_of(objective: Objective, tables: Tables, defaults: Defaults) -> Target:
+    table = target_table(tables.targets, objective)
+    traded = table.objective and has_value(objective, tables)
+    if table.objective and not traded:
+        defaults.note(f"targets.{objective.column}.objective", "false", "there is no bodywork to measure to")
+    return Target(aim=table.aim, limit=table.limit, traded=traded)
+
+
+def build_of(tables: Tables, defaults: Defaults) -> Build:
+    """Build the shop's tolerance and tape."""
+    build = tables.build
+    inches = tables.unit is INCH
+    tolerance = defaults.fill(
+        "build.pivot_tolerance",
+        build.pivot_tolerance,
+        INCH.mm / 16 if inches else 1.5,
+        "length",
+        "a tacked and welded bracket; common practice, no source",
+    )
+    step = defaults.fill(
+        "build.round_to",
+        build.round_to,
+        INCH.mm / 16 if inches else 1.0,
+        "length",
+        "what a tape measure shows",
+    )
+    return Build(pivot_tolerance=tolerance, round_to=step)
+
+
+def baseline_of(tables: Tables, defaults: Defaults) -> Baseline | None:
+    """Build the first idea, if the scenario has one."""
+    given = tables.baseline
+    if given is None:
+        return None
+    if given.static_camber is None and given.arm_length is None:
+        camber = static_camber_of(tables, defaults)
+        defaults.fill("baseline.static_camber", None, camber, "angle", "vehicle.static_camber")
+        return Baseline(given.pivot_y, given.pivot_z, camber, None)
+    return Baseline(given.pivot_y, given.pivot_z, given.static_camber, given.arm_length)

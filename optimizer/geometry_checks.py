@@ -1,0 +1,187 @@
+"""What cannot be, seen from the corner at ride: an arm out of reach, a bent rod end, no room for a pivot."""
+
+from __future__ import annotations
+
+import dataclasses
+import math
+
+import numpy as np
+
+from objectives.corner import Candidates, Corner, GeometryError
+from objectives.ride import installed, lower_arm_length, nominal_wheel_centre, place
+from objectives.vectors import Array, cross, dot, norm, unit
+from optimizer.checks import TOUCHING
+from optimizer.derive import Defaults, corner_of
+from optimizer.faults import FaultList
+from optimizer.schema import TABLES, BodyworkTable, TargetsTable, TravelTable
+from optimizer.space import PivotSpace, area, crosses_itself
+from optimizer.tables import Tables
+from optimizer.units import Unit
+
+ROOM_GRID = 201
+"""Points each way at which the pivot range is searched for a place a bracket can go."""
+
+LENGTH_GRID = 25
+"""Points each way at which the arm lengths of the pivot range are computed."""
+
+
+def at_ride(tables: Tables) -> Tables:
+    """Replace the tables that do not bear on the ride pose, so that their faults hide none of it."""
+    return dataclasses.replace(
+        tables,
+        travel=TravelTable.model_construct(bump=1.0, droop=1.0, droop_cap=1.0),
+        bodywork=BodyworkTable(),
+        targets=_no_targets(),
+    )
+
+
+def _no_targets() -> TargetsTable:
+    made = TABLES["targets"]()
+    assert isinstance(made, TargetsTable)
+    return made
+
+
+def check_ride(tables: Tables, faults: FaultList) -> Corner | None:
+    """Assemble the lower arm; return the corner, or None after noting why it cannot be."""
+    try:
+        with np.errstate(all="ignore"):
+            corner = corner_of(tables, Defaults(tables.unit))
+    except GeometryError as error:
+        faults.add(("lower_arm", "length"), f"{error}; give a longer arm or check inner_pivot")
+        return None
+    if tables.lower_arm.length is not None and not corner.half_track > 0.0:
+        faults.add(
+            ("lower_arm", "length"),
+            "puts the wheel on the far side of the vehicle's centre plane; check the length and the sign of "
+            "inner_pivot's y, which grows towards the wheel",
+        )
+        return None
+    try:
+        with np.errstate(all="ignore"):
+            lower_arm_length(corner)
+    except GeometryError as error:
+        faults.add(
+            ("lower_arm", "inner_pivot"), f"{error}; check its y and z, and vehicle.track and ride_height"
+        )
+        return None
+    return corner
+
+
+def check_steering(corner: Corner, faults: FaultList) -> None:
+    """Note a tie rod without length or lever, and a rod end that is past its angle before the wheel moves."""
+    points = corner.spindle
+    wheel = nominal_wheel_centre(corner)
+    lower, upper, outer = (
+        wheel + _turned(point, corner)
+        for point in (points.lower_pivot, points.upper_pivot, points.steering_pivot)
+    )
+    tie_rod = outer - corner.steering.inner_joint
+    if norm(tie_rod) < TOUCHING:
+        faults.add(
+            ("steering", "inner_joint"),
+            "is where the outer joint is at ride, so the tie rod has no length; measure it from the "
+            "vehicle's "
+            "centre plane and the frame datum",
+        )
+        return
+    lever = abs(dot(cross(unit(upper - lower), outer - lower), unit(tie_rod)))
+    if lever < TOUCHING:
+        faults.add(
+            ("steering", "inner_joint"),
+            "puts the tie rod in line with the steering axis, so it cannot turn the wheel; "
+            "check it and spindle.steering_pivot",
+        )
+    _check_rod_end(corner, "outer_rod_end", tie_rod, faults)
+    _check_rod_end(corner, "inner_rod_end", tie_rod, faults)
+
+
+def _turned(v: Array, corner: Corner) -> Array:
+    return installed(v, corner.static_camber, corner.static_toe, corner.spindle.pitch)
+
+
+def _check_rod_end(corner: Corner, name: str, tie_rod: Array, faults: FaultList) -> None:
+    outer = name == "outer_rod_end"
+    end = corner.steering.outer_rod_end if outer else corner.steering.inner_rod_end
+    axis = _turned(end.axis, corner) if outer else end.axis
+    angle = math.asin(min(1.0, abs(float(dot(axis, unit(tie_rod))))))
+    if angle <= end.max_angle:
+        return
+    frame = "the measured spindle's frame" if outer else "the frame's axes"
+    faults.add(
+        ("steering", name, "max_angle"),
+        f"the rod end already stands at {math.degrees(angle):.1f} degrees at ride, before the wheel "
+        "moves; check "
+        f"axis (the bolt's direction in {frame}) and the joints, or turn the bolt square to the tie rod",
+    )
+
+
+def check_space(space: PivotSpace, faults: FaultList) -> None:
+    """Note a region that is no region, and ranges with no place for a bracket."""
+    if space.region is not None and not _check_region(space.region, faults):
+        return
+    y, z = space.grid(ROOM_GRID)
+    if y.size == 0 or not np.any(space.outside_region(y, z) <= 0.0):
+        faults.add(
+            ("upper_arm", "region"),
+            "does not overlap the ranges of pivot_y and pivot_z; its corners are [y, z], in that order",
+        )
+    elif not np.any(space.allows(y, z)):
+        faults.add(
+            ("upper_arm", "keep_out"),
+            f"leaves no place for the pivot (none of {y.size} places tried over pivot_y and pivot_z "
+            "is free); "
+            "widen a range or shrink a keep-out",
+        )
+
+
+def _check_region(region: Array, faults: FaultList) -> bool:
+    closed = bool(np.any(np.all(region == np.roll(region, -1, axis=0), axis=1)))
+    if closed:
+        faults.add(
+            ("upper_arm", "region"),
+            "has a corner twice in a row; name each corner once, the last joins the first by itself",
+        )
+    elif crosses_itself(region):
+        faults.add(("upper_arm", "region"), "crosses itself; list the corners in order around the edge")
+    elif area(region) < TOUCHING**2:
+        faults.add(
+            ("upper_arm", "region"), "has no area: its corners lie on a line; list corners around an area"
+        )
+    else:
+        return True
+    return False
+
+
+def check_upper_arm(corner: Corner, space: PivotSpace, unit: Unit, faults: FaultList) -> None:
+    """Note a static camber the lower arm cannot stand at, and arm lengths no pivot in the ranges can have."""
+    y, z = space.grid(LENGTH_GRID)
+    cambers = np.unique(np.linspace(*space.static_camber, 5))
+    each = [np.tile(y, cambers.size), np.tile(z, cambers.size), np.repeat(cambers, y.size)]
+    with np.errstate(all="ignore"):
+        placed = place(corner, Candidates(*each))
+        lengths = placed.upper.radius
+        standing = np.isfinite(placed.ride_angle) & np.isfinite(lengths)
+    if not np.any(standing):
+        faults.add(
+            ("upper_arm", "static_camber"),
+            "no static camber in this range can stand on the ground with the settled lower arm; "
+            "bring it nearer to vehicle.static_camber",
+        )
+        return
+    shortest, longest = float(lengths[standing].min()), float(lengths[standing].max())
+    between = _spacing(space)
+    if longest < TOUCHING:
+        faults.add(("upper_arm", "pivot_y"), "leaves the upper arm no length; move the pivot inboard")
+    elif space.length[1] < shortest - between or space.length[0] > longest + between:
+        step = unit.mm / 16 if unit.name == "inch" else 1.0
+        faults.add(
+            ("upper_arm", "length"),
+            f"cannot be had: pivots in these ranges give arms of {unit.tape(shortest, step)} to "
+            f"{unit.tape(longest, step)}; change length, pivot_y or pivot_z",
+        )
+
+
+def _spacing(space: PivotSpace) -> float:
+    """Farthest a pivot can lie from a grid point, mm: what the grid may miss of an arm length."""
+    spans = (space.pivot_y, space.pivot_z)
+    return math.hypot(*((high - low) / (LENGTH_GRID - 1) for low, high in spans))

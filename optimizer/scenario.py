@@ -1,0 +1,176 @@
+"""A scenario: everything the builder has settled and asks for, read once, checked, in mm and radians."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from contextlib import suppress
+from dataclasses import dataclass
+from pathlib import Path
+
+from objectives.corner import Corner
+from objectives.ride import lower_arm_length
+from optimizer.checks import check_tables
+from optimizer.derive import (
+    Baseline,
+    Build,
+    Default,
+    Defaults,
+    Target,
+    baseline_of,
+    build_of,
+    corner_of,
+    space_of,
+    targets_of,
+)
+from optimizer.doubts import Doubts
+from optimizer.errors import Fault, ScenarioError
+from optimizer.faults import FaultList, read_toml
+from optimizer.geometry_checks import at_ride, check_ride, check_space, check_steering, check_upper_arm
+from optimizer.space import PivotSpace
+from optimizer.tables import Tables, UnreadError, read_tables
+from optimizer.units import Unit
+
+__all__ = [
+    "Baseline",
+    "Build",
+    "Default",
+    "PivotSpace",
+    "Scenario",
+    "Target",
+    "load_scenario",
+    "parse_scenario",
+]
+
+LARGEST_FILE = 1_000_000
+"""Bytes; a scenario is a page or two of text."""
+
+
+@dataclass(frozen=True)
+class Scenario:
+    """One scenario; mm and radians.
+
+    Attributes
+    ----------
+    title, unit
+        The builder's title, and the length unit of the file.
+    text
+        The file's text as read.
+    corner
+        Everything settled but the upper inner pivot.
+    space
+        What the search may choose.
+    targets
+        One `Target` for every objective of the registry, by its name.
+    build
+        Tolerance of a bracket, division of the tape.
+    baseline
+        The builder's first idea, or None.
+    lower_arm_length
+        Given, or derived from the track.
+    defaults
+        Every value the file leaves out, with its reason.
+    doubts
+        Sentences about what is possible and looks like a slip.
+    """
+
+    title: str
+    unit: Unit
+    text: str
+    corner: Corner
+    space: PivotSpace
+    targets: Mapping[str, Target]
+    build: Build
+    baseline: Baseline | None
+    lower_arm_length: float
+    defaults: tuple[Default, ...]
+    doubts: tuple[str, ...]
+
+
+def load_scenario(path: str | Path) -> Scenario:
+    """Read a scenario file.
+
+    Raises
+    ------
+    ScenarioError
+        With every fault of the file, each with its key path, line, value and what to do.
+    """
+    path = Path(path)
+    return parse_scenario(_read_file(path), path.name)
+
+
+def parse_scenario(text: str, name: str = "scenario.toml") -> Scenario:
+    """Read a scenario's text; `name` is what messages call it.
+
+    Raises
+    ------
+    ScenarioError
+        As `load_scenario`.
+    """
+    data, faults = read_toml(text, name)
+    tables = read_tables(data, faults, default_title=Path(name).stem)
+    check_tables(tables, faults)
+    _check_geometry(tables, faults)
+    faults.raise_if_any()
+    defaults = Defaults(tables.unit)
+    corner = corner_of(tables, defaults)
+    parts = Doubts(
+        unit=tables.unit,
+        corner=corner,
+        space=space_of(tables, defaults),
+        targets=targets_of(tables, defaults),
+        build=build_of(tables, defaults),
+        baseline=baseline_of(tables, defaults),
+    )
+    return Scenario(
+        title=tables.title,
+        unit=parts.unit,
+        text=text,
+        corner=corner,
+        space=parts.space,
+        targets=parts.targets,
+        build=parts.build,
+        baseline=parts.baseline,
+        lower_arm_length=lower_arm_length(corner),
+        defaults=tuple(defaults.filled.values()),
+        doubts=parts.all(),
+    )
+
+
+def _check_geometry(tables: Tables, faults: FaultList) -> None:
+    """Check the corner at ride, and the search space, as far as the tables could be read."""
+    defaults = Defaults(tables.unit)
+    space = None
+    if faults.clear_of("units", "upper_arm"):
+        with suppress(UnreadError):
+            space = space_of(tables, defaults)
+            check_space(space, faults)
+    if not faults.clear_of("units", "vehicle", "tyre", "spindle", "lower_arm"):
+        return
+    with suppress(UnreadError):
+        corner = check_ride(at_ride(tables), faults)
+        if corner is not None and faults.clear_of("steering"):
+            check_steering(corner, faults)
+        if corner is not None and space is not None and faults.clear_of("upper_arm"):
+            check_upper_arm(corner, space, tables.unit, faults)
+
+
+def _read_file(path: Path) -> str:
+    try:
+        if path.is_dir():
+            raise _unreadable(path, "is a directory; name the scenario file in it")
+        if path.stat().st_size > LARGEST_FILE:
+            raise _unreadable(path, "is larger than 1 MB, far too long for a scenario; is it the right file?")
+        return path.read_bytes().decode("utf-8-sig")
+    except FileNotFoundError:
+        raise _unreadable(
+            path, 'there is no such file; "pivotfront new FILE" writes one to start from'
+        ) from None
+    except UnicodeDecodeError as error:
+        line = error.object[: error.start].count(b"\n") + 1
+        raise _unreadable(path, f"line {line} is not UTF-8 text; save the file as plain UTF-8 text") from None
+    except (OSError, ValueError) as error:
+        raise _unreadable(path, f"cannot be read: {getattr(error, 'strerror', None) or error}") from None
+
+
+def _unreadable(path: Path, sentence: str) -> ScenarioError:
+    return ScenarioError(str(path), (Fault("", None, "", sentence),))

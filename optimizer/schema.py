@@ -1,0 +1,355 @@
+"""The scenario file, table by table; what is read here is mm and radians, whatever the file's unit.
+
+Each reader says in its own words what is wrong with a value. What involves more than one key is in
+`optimizer.checks`.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from typing import Annotated, Any, TypeAlias, cast
+
+from pydantic import (
+    AfterValidator,
+    BaseModel,
+    BeforeValidator,
+    ConfigDict,
+    Field,
+    PlainValidator,
+    ValidationInfo,
+    create_model,
+)
+
+from objectives.objective import Objective
+from objectives.registry import OBJECTIVES
+from optimizer.tyre_size import parse_tyre_size
+from optimizer.units import INCH, Unit, read_number
+
+Reader: TypeAlias = Callable[[Any, ValidationInfo], float]
+
+
+def _read_length(written: object, info: ValidationInfo) -> float:
+    """Read a length in the scenario's unit; text only where fractions are allowed."""
+    unit: Unit = info.context["unit"] if info.context else INCH
+    if isinstance(written, str) and unit is not INCH:
+        unit.parse_length(written)  # says what is wrong with the text itself, if anything is
+        raise ValueError("is text in quotes where a number belongs; take the quotes off")
+    return unit.parse_length(written)
+
+
+def _read_angle(written: object, _info: ValidationInfo) -> float:
+    """Read degrees."""
+    return math.radians(read_number(written))
+
+
+def _read_number(written: object, _info: ValidationInfo) -> float:
+    return read_number(written)
+
+
+def _read_flag(written: object) -> bool:
+    if isinstance(written, bool):
+        return written
+    raise ValueError("must be true or false, without quotes")
+
+
+def _read_text(written: object) -> str:
+    if isinstance(written, str):
+        return written
+    raise ValueError("must be text in double quotes")
+
+
+def _read_tyre_size(written: object) -> tuple[float, float]:
+    return parse_tyre_size(_read_text(written))
+
+
+def _positive(value: float) -> float:
+    if value <= 0.0:
+        raise ValueError("must be more than 0")
+    return value
+
+
+def _not_negative(value: float) -> float:
+    if value < 0.0:
+        raise ValueError("must be 0 or more")
+    return value
+
+
+def _within(degrees: float, what: str) -> AfterValidator:
+    """Hold an angle (radians) within plus or minus so many degrees."""
+
+    def check(value: float) -> float:
+        if abs(value) > math.radians(degrees) * (1 + 1e-12):
+            raise ValueError(f"must lie within plus or minus {degrees:g} degrees: {what}")
+        return value
+
+    return AfterValidator(check)
+
+
+def _rod_end_angle(value: float) -> float:
+    if not 0.0 < value < math.pi / 2:
+        raise ValueError(
+            "must lie between 0 and 90 degrees, both excluded; it is the most the joint tilts to one side, "
+            "from its maker's table"
+        )
+    return value
+
+
+def _counted(count: int, names: str) -> BeforeValidator:
+    """Take a list of so many values only."""
+
+    def check(written: object) -> object:
+        if not isinstance(written, list):
+            raise ValueError(f"must be a list of {count} numbers, [{names}]")
+        if len(written) != count:
+            raise ValueError(f"must hold {count} numbers, [{names}]; {len(written)} given")
+        return written
+
+    return BeforeValidator(check)
+
+
+def _several(least: int, what: str, most: int = 1000) -> BeforeValidator:
+    """Take a list of at least and at most so many entries."""
+
+    def check(written: object) -> object:
+        if not isinstance(written, list):
+            raise ValueError(f"must be a list of {what}")
+        if len(written) < least:
+            raise ValueError(f"must hold at least {least} {what}; {len(written)} given")
+        if len(written) > most:
+            raise ValueError(f"must hold at most {most} {what}; {len(written)} given")
+        return written
+
+    return BeforeValidator(check)
+
+
+def _span(read: Reader) -> PlainValidator:
+    """Take ``[min, max]``, or one number that holds the quantity fixed."""
+
+    def check(written: object, info: ValidationInfo) -> tuple[float, float]:
+        if not isinstance(written, list):
+            held = read(written, info)
+            return held, held
+        if len(written) != 2:
+            raise ValueError(
+                f"must be [min, max], or one number to hold it fixed; a list of {len(written)} given"
+            )
+        low, high = _both_ends(written, lambda end: read(end, info))
+        if low > high:
+            raise ValueError("has its min above its max; swap the two")
+        if low == high:
+            raise ValueError("is empty, min and max are equal; write one number to hold it fixed")
+        return low, high
+
+    return PlainValidator(check)
+
+
+def _both_ends(written: list[object], read: Callable[[object], float]) -> list[float]:
+    ends, wrong = [], []
+    for name, end in zip(("min", "max"), written, strict=True):
+        try:
+            ends.append(read(end))
+        except ValueError as fault:
+            wrong.append(f"its {name} {fault}")
+    if wrong:
+        raise ValueError("; ".join(wrong))
+    return ends
+
+
+def _camber_reader(written: object, info: ValidationInfo) -> float:
+    value = _read_angle(written, info)
+    if abs(value) > math.radians(45.0):
+        raise ValueError("must lie within plus or minus 45 degrees")
+    return value
+
+
+def _positive_length_reader(written: object, info: ValidationInfo) -> float:
+    return _positive(_read_length(written, info))
+
+
+Length = Annotated[float, PlainValidator(_read_length)]
+PositiveLength = Annotated[Length, AfterValidator(_positive)]
+LengthOrZero = Annotated[Length, AfterValidator(_not_negative)]
+Angle = Annotated[float, PlainValidator(_read_angle)]
+WheelAngle = Annotated[Angle, _within(45.0, "it is a wheel's attitude")]
+AxisAngle = Annotated[Angle, _within(60.0, "an arm's inner axis runs more fore and aft than across")]
+Point = Annotated[list[Length], _counted(3, "x, y, z")]
+FrontPoint = Annotated[list[Length], _counted(2, "y, z")]
+Direction = Annotated[list[Annotated[float, PlainValidator(_read_number)]], _counted(3, "x, y, z")]
+Outline = Annotated[list[FrontPoint], _several(2, "points [y, z]")]
+CurvePoint = Annotated[tuple[Length, WheelAngle], _counted(2, "travel, degrees"), Field(strict=False)]
+LengthSpan = Annotated[tuple[float, float], _span(_read_length)]
+PositiveSpan = Annotated[tuple[float, float], _span(_positive_length_reader)]
+CamberSpan = Annotated[tuple[float, float], _span(_camber_reader)]
+
+
+class Table(BaseModel):
+    """A table of the file: exactly its keys, finite numbers, no conversions from text."""
+
+    model_config = ConfigDict(frozen=True, strict=True, extra="forbid", allow_inf_nan=False)
+
+
+class VehicleTable(Table):
+    """``[vehicle]``"""
+
+    track: PositiveLength | None = Field(None, description="contact centre to contact centre at ride")
+    ride_height: LengthOrZero = Field(description="the height of the frame datum (z = 0) above the ground")
+    static_camber: WheelAngle | None = None
+    static_toe: WheelAngle | None = None
+
+
+class TyreTable(Table):
+    """``[tyre]``"""
+
+    size: Annotated[tuple[float, float] | None, PlainValidator(_read_tyre_size)] = None
+    radius: PositiveLength | None = None
+    width: PositiveLength | None = None
+    loaded_radius: PositiveLength | None = None
+    shoulder_radius: LengthOrZero | None = None
+
+
+class SpindleTable(Table):
+    """``[spindle]``"""
+
+    lower_pivot: Point = Field(description="the lower outer pivot [x, y, z] from the wheel centre")
+    upper_pivot: Point = Field(description="the upper outer pivot [x, y, z] from the wheel centre")
+    steering_pivot: Point = Field(description="the outer tie-rod joint [x, y, z] from the wheel centre")
+    pitch: Annotated[Angle, _within(60.0, "it turns the measured spindle about its spin axis")] | None = None
+
+
+class LowerArmTable(Table):
+    """``[lower_arm]``"""
+
+    inner_pivot: Point = Field(description="any point [x, y, z] on the lower arm's inner axis")
+    kick_up: AxisAngle | None = None
+    plan_angle: AxisAngle | None = None
+    length: PositiveLength | None = None
+
+
+class KeepOutTable(Table):
+    """One entry of ``upper_arm.keep_out``"""
+
+    y: Length = Field(description="the centre's distance from the vehicle's centre plane")
+    z: Length = Field(description="the centre's height above the frame datum")
+    diameter: PositiveLength = Field(description="the diameter no pivot may lie in")
+
+
+class UpperArmTable(Table):
+    """``[upper_arm]``"""
+
+    pivot_x: Length | None = None
+    pivot_y: LengthSpan = Field(description="the range to search, [min, max], or one number to hold it fixed")
+    pivot_z: LengthSpan = Field(description="the range to search, [min, max], or one number to hold it fixed")
+    static_camber: CamberSpan | None = None
+    length: PositiveSpan | None = None
+    kick_up: AxisAngle | None = None
+    plan_angle: AxisAngle | None = None
+    region: Annotated[list[FrontPoint], _several(3, "corners [y, z]", most=100)] | None = None
+    keep_out: Annotated[list[KeepOutTable], _several(0, "tables { y = , z = , diameter = }")] = Field(
+        default_factory=list
+    )
+
+
+class RodEndTable(Table):
+    """``[steering.outer_rod_end]`` and ``[steering.inner_rod_end]``"""
+
+    axis: Direction = Field(description="the direction [x, y, z] of the rod end's bolt at ride")
+    max_angle: Annotated[Angle, AfterValidator(_rod_end_angle)] = Field(
+        description="the most the rod end tilts to one side, degrees, from its maker's table"
+    )
+
+
+class SteeringTable(Table):
+    """``[steering]``"""
+
+    inner_joint: Point = Field(description="the inner tie-rod joint [x, y, z], steering straight ahead")
+    rack_travel: LengthOrZero | None = None
+    outer_rod_end: RodEndTable = Field(description="a table with the keys axis and max_angle")
+    inner_rod_end: RodEndTable = Field(description="a table with the keys axis and max_angle")
+
+
+class TravelTable(Table):
+    """``[travel]``"""
+
+    bump: PositiveLength = Field(description="how far the wheel must rise from ride")
+    droop: PositiveLength = Field(description="how far the wheel must drop from ride, a positive number")
+    droop_cap: PositiveLength | None = None
+
+
+class BodyworkTable(Table):
+    """``[bodywork]``"""
+
+    outlines: Annotated[list[Outline], _several(0, "outlines, each a list of points [y, z]")] = Field(
+        default_factory=list
+    )
+
+
+class LengthTarget(Table):
+    """A target for an objective that is a length."""
+
+    aim: Length | None = None
+    limit: Length | None = None
+    objective: Annotated[bool, PlainValidator(_read_flag)] = True
+
+
+class AngleTarget(Table):
+    """A target for an objective that is an angle."""
+
+    aim: Angle | None = None
+    limit: Angle | None = None
+    objective: Annotated[bool, PlainValidator(_read_flag)] = True
+
+
+TargetTable: TypeAlias = LengthTarget | AngleTarget
+
+
+class TargetsTable(Table):
+    """``[targets]``; one more key for every objective of the registry is added below."""
+
+    camber_curve: Annotated[list[CurvePoint], _several(2, "points [travel, degrees]")] | None = None
+
+
+def target_table(targets: TargetsTable, objective: Objective) -> TargetTable:
+    """Return the aim and the limit of one objective."""
+    target: TargetTable = getattr(targets, objective.column)
+    return target
+
+
+def _targets_model() -> type[TargetsTable]:
+    fields: dict[str, Any] = {}
+    for objective in OBJECTIVES:
+        kind = AngleTarget if objective.quantity == "angle" else LengthTarget
+        fields[objective.column] = (kind, kind())
+    return cast(type[TargetsTable], create_model("Targets", __base__=TargetsTable, **fields))
+
+
+class BuildTable(Table):
+    """``[build]``"""
+
+    pivot_tolerance: LengthOrZero | None = None
+    round_to: PositiveLength | None = None
+
+
+class BaselineTable(Table):
+    """``[baseline]``"""
+
+    pivot_y: Length = Field(description="the first idea's pivot, y at pivot_x")
+    pivot_z: Length = Field(description="the first idea's pivot, z at pivot_x")
+    static_camber: WheelAngle | None = None
+    arm_length: PositiveLength | None = None
+
+
+TABLES: dict[str, type[Table]] = {
+    "vehicle": VehicleTable,
+    "tyre": TyreTable,
+    "spindle": SpindleTable,
+    "lower_arm": LowerArmTable,
+    "upper_arm": UpperArmTable,
+    "steering": SteeringTable,
+    "travel": TravelTable,
+    "bodywork": BodyworkTable,
+    "targets": _targets_model(),
+    "build": BuildTable,
+    "baseline": BaselineTable,
+}
+OPTIONAL_TABLES = ("bodywork", "targets", "build", "baseline")

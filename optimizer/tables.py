@@ -1,0 +1,118 @@
+"""Reads the tables of a scenario one by one, so that a fault in one hides none in another."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any, cast
+
+from pydantic import TypeAdapter, ValidationError
+
+from optimizer.faults import FaultList, unknown_key
+from optimizer.schema import (
+    OPTIONAL_TABLES,
+    TABLES,
+    BaselineTable,
+    BodyworkTable,
+    BuildTable,
+    LowerArmTable,
+    SpindleTable,
+    SteeringTable,
+    Table,
+    TargetsTable,
+    TravelTable,
+    TyreTable,
+    UpperArmTable,
+    VehicleTable,
+)
+from optimizer.units import MM, UNITS, Unit
+
+
+class UnreadError(Exception):
+    """A value is asked for that could not be read; its own fault has been noted already."""
+
+
+class _Salvaged:
+    """What could be read of a faulty table; asking for the rest raises `UnreadError`."""
+
+    def __init__(self, values: Mapping[str, Any]) -> None:
+        self.__dict__.update(values)
+
+    def __getattr__(self, name: str) -> Any:
+        raise UnreadError(name)
+
+
+@dataclass(frozen=True)
+class Tables:
+    """The tables of one scenario in mm and radians. A faulty table holds what could be read of it."""
+
+    title: str
+    unit: Unit
+    vehicle: VehicleTable
+    tyre: TyreTable
+    spindle: SpindleTable
+    lower_arm: LowerArmTable
+    upper_arm: UpperArmTable
+    steering: SteeringTable
+    travel: TravelTable
+    bodywork: BodyworkTable
+    targets: TargetsTable
+    build: BuildTable
+    baseline: BaselineTable | None
+
+
+def read_tables(data: Mapping[str, Any], faults: FaultList, default_title: str) -> Tables:
+    """Validate every table, noting what is wrong in `faults`."""
+    for name in data:
+        if name not in ("title", "units", *TABLES):
+            faults.add((name,), unknown_key(name, ("title", "units", *TABLES), "table"))
+    unit = _read_unit(data, faults)
+    title = data.get("title", default_title)
+    if not isinstance(title, str):
+        faults.add(("title",), "must be text in double quotes")
+    tables = {name: _read_table(name, data, unit, faults) for name in TABLES}
+    return Tables(title=str(title), unit=unit, **cast(Any, tables))
+
+
+def _read_unit(data: Mapping[str, Any], faults: FaultList) -> Unit:
+    """Return the scenario's unit; mm while it is in doubt, which is a fault of its own."""
+    name = data.get("units")
+    if isinstance(name, str) and name in UNITS:
+        return UNITS[cast(Any, name)]
+    given = "is not a unit known here" if "units" in data else "is missing"
+    faults.add(("units",), f'{given}; write units = "mm" or units = "inch", above the first table')
+    return MM
+
+
+def _read_table(
+    name: str, data: Mapping[str, Any], unit: Unit, faults: FaultList
+) -> Table | _Salvaged | None:
+    model = TABLES[name]
+    if name not in data:
+        if name in OPTIONAL_TABLES:
+            return None if name == "baseline" else model()
+        faults.add((name,), f"this table is missing; it holds {', '.join(model.model_fields)}")
+        return _Salvaged({})
+    written = data[name]
+    if not isinstance(written, dict):
+        faults.add((name,), f"must be a table: [{name}] on a line of its own, its keys below")
+        return _Salvaged({})
+    try:
+        return model.model_validate(written, context={"unit": unit})
+    except ValidationError as error:
+        unusable = faults.add_all(error, (name,), model)
+    return _salvage(model, written, unusable, unit)
+
+
+def _salvage(model: type[Table], written: Mapping[str, Any], unusable: set[str], unit: Unit) -> _Salvaged:
+    values = {}
+    for name, field in model.model_fields.items():
+        if name in unusable:
+            continue
+        if name not in written:
+            values[name] = field.get_default(call_default_factory=True)
+            continue
+        kind: Any = field.rebuild_annotation()
+        adapter: TypeAdapter[Any] = TypeAdapter(kind)
+        values[name] = adapter.validate_python(written[name], context={"unit": unit})
+    return _Salvaged(values)

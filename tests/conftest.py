@@ -1,0 +1,28 @@
+"""Figures that tests measure, repeated at the end of every run."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import pytest
+
+MEASURED = pytest.StashKey[list[str]]()
+
+
+def pytest_configure(config: pytest.Config) -> None:
+    config.stash[MEASURED] = []
+
+
+@pytest.fixture(scope="session")
+def figures(request: pytest.FixtureRequest) -> Callable[[str, str], None]:
+    """Return a function that takes what was measured and its value, for the list after the run."""
+    lines = request.config.stash[MEASURED]
+    return lambda what, value: lines.append(f"{what}: {value}")
+
+
+def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter, config: pytest.Config) -> None:
+    lines = config.stash[MEASURED]
+    if lines:
+        terminalreporter.section("Measured")
+        for line in lines:
+            terminalreporter.write_line(line)
