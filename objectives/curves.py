@@ -87,7 +87,8 @@ def _place_at(steered: Steered, level: Array) -> Array:
     for direction in (-1, 1):
         crossing = chebyshev.first_crossing(direction * above(whole), whole.ride, direction)
         # at ride itself neither way crosses
-        there = np.isfinite(crossing) & ((crossing != whole.ride) | (np.abs(level) < 1e-9))
+        there = np.isfinite(crossing) & (crossing != whole.ride)
+        there &= direction * (whole.turning(direction) - crossing) > 0.0
         place = np.where(there & np.isnan(place), crossing, place)
     place = np.where(np.abs(level) < 1e-9, whole.ride, place)
     settled = whole.settle(above, np.nan_to_num(place))

@@ -96,7 +96,11 @@ def _blank(count: int) -> Measures:
     """Measures of candidates that do not stand at ride."""
     found: Measures = {}
     travels = ("droop_limit", *(column.name for column in REACHED))
-    for column in (*BUILT, *(c for objective in OBJECTIVES for c in (objective, *objective.explains)), *REACHED):
+    for column in (
+        *BUILT,
+        *(c for objective in OBJECTIVES for c in (objective, *objective.explains)),
+        *REACHED,
+    ):
         if column.quantity == "text":
             found[column.name] = np.full(count, DOES_NOT_STAND)
         else:

@@ -19,7 +19,12 @@ STRAIGHT = vector(0.0, 0.0, 0.0)  # no shift of the inner joint
 
 
 def circle_point(
-    centre: Array, axis: Array, radius: Array | float, target: Array, distance: Array | float, side: Array | float
+    centre: Array,
+    axis: Array,
+    radius: Array | float,
+    target: Array,
+    distance: Array | float,
+    side: Array | float,
 ) -> tuple[Array, Array]:
     """Point of a circle at a given distance from a target.
 

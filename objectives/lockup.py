@@ -53,9 +53,7 @@ def _spare_terms(placed: Placed) -> Array:
 
 def _squared(line: tuple[Array, Array, Array]) -> Array:
     a, b, c = np.broadcast_arrays(*line)
-    return np.stack(
-        (a * a + 0.5 * (b * b + c * c), 2.0 * a * b, 2.0 * a * c, 0.5 * (b * b - c * c), b * c)
-    )
+    return np.stack((a * a + 0.5 * (b * b + c * c), 2.0 * a * b, 2.0 * a * c, 0.5 * (b * b - c * c), b * c))
 
 
 def _waves(d: Array) -> Array:

@@ -26,6 +26,7 @@ POINTS = 17  # of a sweep; see the benchmark for what fewer and more give
 
 LOCKED_SWING = 0.5 * np.pi - 1e-9  # radians; a sweep that ends here ends at lock-up
 TIE_SLACK = 1e-9  # of sin^2: nearer to in-line than this, rounding decides on which side the tie rod goes on
+PAST_STRAIGHT = 0.3  # radians that a sweep goes on where the lower arm stands on end
 _LOOKS = 65  # exact poses among which the tie rod's lock-up is looked for, where it comes near
 NOTHING, ARMS, TIE_ROD = np.int8(0), np.int8(1), np.int8(2)  # what locks at the end of a sweep
 
@@ -96,6 +97,11 @@ class Sweep:
                 break
         return u
 
+    def turning(self, direction: int) -> Array:
+        """Place u where the wheel centre turns back on the way from ride; infinite where it does not, (N,)."""
+        place = chebyshev.first_crossing(-chebyshev.slopes(self.travel), self.ride, direction)
+        return np.where(np.isnan(place), np.inf * direction, place)
+
     @cached_property
     def ride(self) -> Array:
         """Place u of the ride pose, shape (N,)."""
@@ -148,21 +154,22 @@ def contact_centre(where: Pose, radius: float) -> Array:
 class Steered:
     """N candidates with the steering held at one place.
 
-    Attributes
-    ----------
-    name
-        "straight ahead", or which lock.
-    whole
-        Sweep from the droop cap (or lock-up, or where the wheel turns back) to bump.
-    required
-        Sweep from full droop to full bump; where a candidate does not get there, as far as it gets.
-    complete
-        Whether the candidate assembles over the required travel, shape (N,).
-    low_lock, high_lock
-        What locks at the ends of the whole sweep: one of LOCKED_SWING = 0.5 * np.pi - 1e-9  # radians; a sweep that ends here ends at lock-up
-TIE_SLACK = 1e-9  # of sin^2: nearer to in-line than this, rounding decides on which side the tie rod goes on
-_LOOKS = 65  # exact poses among which the tie rod's lock-up is looked for, where it comes near
-NOTHING, ARMS, TIE_ROD; shape (N,).
+        Attributes
+        ----------
+        name
+            "straight ahead", or which lock.
+        whole
+            Sweep from the droop cap (or lock-up, or where the wheel turns back) to bump.
+        required
+            Sweep from full droop to full bump; where a candidate does not get there, as far as it gets.
+        complete
+            Whether the candidate assembles over the required travel, shape (N,).
+        low_lock, high_lock
+            What locks at the ends of the whole sweep: one of LOCKED_SWING = 0.5 * np.pi - 1e-9  # radians; a sweep that ends here ends at lock-up
+    TIE_SLACK = 1e-9  # of sin^2: nearer to in-line than this, rounding decides on which side the tie rod goes on
+    PAST_STRAIGHT = 0.3  # radians that a sweep goes on where the lower arm stands on end
+    _LOOKS = 65  # exact poses among which the tie rod's lock-up is looked for, where it comes near
+    NOTHING, ARMS, TIE_ROD; shape (N,).
     """
 
     name: str
@@ -290,7 +297,9 @@ def _end_angle(placed: Placed, shift: Array, direction: float, needed: float, lo
         height = (ride + direction * rise - lower.centre[2]) / lower.radius
         steepest = np.hypot(lower.outward[2], lower.upward[2])
         straight = np.abs(height) >= steepest
+        # the wheel may still travel a little where its lower pivot has turned back
         angle = angle_at_height(lower, np.clip(height, -steepest, steepest))
+        angle = np.where(straight, angle + direction * PAST_STRAIGHT, angle)
         locked = direction * (angle - lock) >= 0.0
         angle = np.where(locked, lock, angle)
         there = pose(placed, angle[None], shift)

@@ -57,7 +57,7 @@ def _reach(motion: Motion, steered: Steered, direction: int, cap: float, cap_nam
         moved = stopped & (u != whole.ride)
         u = np.where(moved, whole.settle(curve, np.where(moved, u, end)), u)
         stops.append((np.full(u.shape, name), np.where(stopped, u, np.inf * direction)))
-    turn = _turning_place(whole, direction)
+    turn = whole.turning(direction)
     stops.append((np.full(turn.shape, TURNS_BACK), turn))
     places = np.stack([u for _, u in stops]) * direction
     first = np.argmin(places, axis=0)[None]
@@ -86,10 +86,3 @@ def _limits(
 def _lock_name(steered: Steered, direction: int) -> NDArray[np.str_]:
     lock = steered.low_lock if direction < 0 else steered.high_lock
     return np.select([lock == ARMS, lock == TIE_ROD], [ARMS_LOCKED, TIE_ROD_LOCKED], TURNS_BACK)
-
-
-def _turning_place(whole: Sweep, direction: int) -> Array:
-    """Place u where the wheel centre turns back before anything locks; infinite where it does not."""
-    rise = chebyshev.slopes(whole.travel)
-    place = chebyshev.first_crossing(-rise, whole.ride, direction)
-    return np.where(np.isnan(place), np.inf * direction, place)

@@ -99,7 +99,9 @@ def installed(v: Array, camber: Array | float, toe: float, pitch: float) -> Arra
     z = v[0] * np.sin(pitch) + v[2] * np.cos(pitch)
     y = v[1] * np.cos(camber) + z * np.sin(camber)
     z = z * np.cos(camber) - v[1] * np.sin(camber)
-    return np.stack(np.broadcast_arrays(x * np.cos(toe) + y * np.sin(toe), y * np.cos(toe) - x * np.sin(toe), z))
+    return np.stack(
+        np.broadcast_arrays(x * np.cos(toe) + y * np.sin(toe), y * np.cos(toe) - x * np.sin(toe), z)
+    )
 
 
 def nominal_wheel_centre(corner: Corner) -> Array:
@@ -132,7 +134,9 @@ def lower_circle(corner: Corner) -> Circle:
     if not circle.radius > 1e-6:
         raise GeometryError("the lower arm has no length: its outer pivot lies on its inner axis")
     if not circle.upward[2] > 1e-3:
-        raise GeometryError("the lower arm stands on end at ride, or its inner axis lies outboard of the wheel")
+        raise GeometryError(
+            "the lower arm stands on end at ride, or its inner axis lies outboard of the wheel"
+        )
     return circle
 
 

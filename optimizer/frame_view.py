@@ -5,18 +5,21 @@ Every line here has its own dash pattern or marker besides its colour, so that i
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from matplotlib.patches import Circle, Polygon, Rectangle
-from matplotlib.ticker import FuncFormatter
+from matplotlib.ticker import AutoLocator, FuncFormatter
 
-from objectives.corner import Corner, Tyre
-from objectives.curves import Curves
+from objectives.corner import Candidates, Corner, Tyre
+from objectives.curves import Curves, curves_at
+from objectives.linkage import STRAIGHT
+from objectives.ride import place
 from objectives.tyre import Silhouette
 from objectives.vectors import Array
+from optimizer.scenario import Scenario
 from optimizer.space import PivotSpace
 from optimizer.units import Quantity, Unit
 
@@ -27,6 +30,16 @@ if TYPE_CHECKING:
 # Okabe and Ito, Color Universal Design, 2008
 BLACK, ORANGE, SKY, GREEN = "#000000", "#E69F00", "#56B4E9", "#009E73"
 BLUE, VERMILION, PURPLE, GREY = "#0072B2", "#D55E00", "#CC79A7", "#8A8A8A"
+
+
+DOTS: dict[str, Any] = {"marker": ".", "linestyle": "none", "color": GREY, "markersize": 4}
+
+Pivot = tuple[float, float, float]
+"""y and z of the upper inner pivot (mm) and static camber (radians)."""
+Table = Mapping[str, np.ndarray]
+"""Columns (N,) by name, mm and radians."""
+Marked = Sequence[tuple[int, str]]
+"""Rows to point out, and what to call each."""
 
 
 @dataclass(frozen=True)
@@ -67,8 +80,7 @@ def look(number: int) -> Look:
 
 
 def show_in(axis: Axis, unit: Unit, quantity: Quantity, words: str) -> None:
-    """Label an axis that holds mm or radians with its words, and its ticks, in the scenario's unit or degrees."""
-    from matplotlib.ticker import AutoLocator
+    """Label an axis that holds mm or radians with its words, and its ticks, in a unit or degrees."""
 
     class Round(AutoLocator):
         """Ticks at round numbers of the unit shown."""
@@ -109,7 +121,7 @@ def draw_surroundings(axes: Axes, corner: Corner, unit: Unit) -> None:
     axes.axvline(0.0, color=GREY, linewidth=1.0, linestyle=(0, (12, 3, 2, 3)), label="vehicle centre plane")
     for number, outline in enumerate(corner.outlines):
         axes.plot(*outline.T, **_BODY, label="" if number else "bodywork")
-    axes.set_aspect("equal", adjustable="datalim")
+    axes.set_aspect("equal", adjustable="box")
     show_in(axes.xaxis, unit, "length", "y, outboard of the vehicle centre plane")
     show_in(axes.yaxis, unit, "length", "z, above the frame datum")
 
@@ -120,7 +132,7 @@ _BODY: dict[str, Any] = {"color": PURPLE, "linewidth": 2.5, "linestyle": (0, (6,
 def draw_space(axes: Axes, space: PivotSpace) -> None:
     """Draw the pivot range, the region for brackets and the keep-outs."""
     (left, right), (low, high) = space.pivot_y, space.pivot_z
-    box = {"fill": False, "edgecolor": BLACK, "linestyle": "--", "linewidth": 1.0}
+    box: dict[str, Any] = {"fill": False, "edgecolor": BLACK, "linestyle": "--", "linewidth": 1.0}
     axes.add_patch(Rectangle((left, low), right - left, high - low, **box, label="range searched"))
     if space.region is not None:
         axes.add_patch(
@@ -139,47 +151,99 @@ def draw_space(axes: Axes, space: PivotSpace) -> None:
         )
 
 
-def draw_tyre(axes: Axes, corner: Corner, curves: Curves, row: int, **style: Any) -> None:
-    """Draw the tyre of the first candidate of `curves` at one travel."""
-    outline = tyre_outline(corner.tyre, curves.wheel[:, 0, row], curves.spin[:, 0, row])
-    axes.add_patch(Polygon(outline, fill=False, **style))
+def read(corner: Corner, pivot: Pivot, travel: Array, shift: Array = STRAIGHT) -> Curves | None:
+    """Read the curves of one candidate at `travel` (P,), or None where it does not even stand at ride."""
+    candidates = Candidates(*(np.array([float(value)]) for value in pivot))
+    if not np.isfinite(place(corner, candidates).ride_angle).all():
+        return None
+    return curves_at(corner, candidates, travel, shift)
 
 
-def draw_lower(axes: Axes, corner: Corner, curves: Curves, row: int, **style: Any) -> None:
-    """Draw the lower arm at one travel, from its measured inner pivot to its outer one."""
-    _draw_rod(axes, corner.lower_arm.inner_pivot[1:], curves.lower_outer[1:, 0, row], **style)
+def say_not_standing(axes: Axes, name: str, how: Look) -> None:
+    """Keep a candidate that cannot be assembled at ride in the legend, and say so there."""
+    axes.plot([], [], **how.line(label=f"{name}: does not stand at ride"))
 
 
-def draw_upper(axes: Axes, pivot: Sequence[float], curves: Curves, row: int, **style: Any) -> None:
-    """Draw the upper arm at one travel from its inner pivot, y and z."""
-    _draw_rod(axes, np.asarray(pivot[:2]), curves.upper_outer[1:, 0, row], **style)
+def draw_pivot_map(axes: Axes, scenario: Scenario, table: Table, marked: Marked) -> None:
+    """Draw the pivots of a front, with upper arm and kingpin of the marked rows, at ride.
+
+    Lower arm and tyre are drawn once, as in the first marked row, or the first row when none is marked.
+    """
+    draw_surroundings(axes, scenario.corner, scenario.unit)
+    draw_space(axes, scenario.space)
+    axes.plot(table["pivot_y"], table["pivot_z"], **DOTS, label="pivots of the front")
+    for rank, (row, name) in enumerate(marked):
+        _draw_marked(axes, scenario.corner, _pivot_of(table, row), name, look(rank))
+    if table["pivot_y"].size:
+        curves = read(scenario.corner, _pivot_of(table, marked[0][0] if marked else 0), np.zeros(1))
+        if curves is not None:
+            style: dict[str, Any] = {"color": BLACK, "linewidth": 2.4, "marker": "o", "label": "lower arm"}
+            _draw_rod(axes, scenario.corner.lower_arm.inner_pivot, curves.lower_outer[:, 0, 0], **style)
+            _draw_tyre(axes, scenario.corner, curves, 0, edgecolor=BLACK, linewidth=1.4, label="tyre")
 
 
-def draw_kingpin(axes: Axes, curves: Curves, row: int, **style: Any) -> None:
-    """Draw the line between the outer pivots at one travel."""
-    _draw_rod(axes, curves.lower_outer[1:, 0, row], curves.upper_outer[1:, 0, row], **style)
+def _pivot_of(table: Table, row: int) -> Pivot:
+    return float(table["pivot_y"][row]), float(table["pivot_z"][row]), float(table["static_camber"][row])
 
 
-def draw_tie_rod(axes: Axes, corner: Corner, curves: Curves, row: int, **style: Any) -> None:
-    """Draw the tie rod at one travel, steering straight ahead."""
-    _draw_rod(axes, corner.steering.inner_joint[1:], curves.steering_outer[1:, 0, row], **style)
+def _draw_marked(axes: Axes, corner: Corner, pivot: Pivot, name: str, how: Look) -> None:
+    """Draw upper arm and kingpin of a marked row as one line from its marker at the inner pivot."""
+    curves = read(corner, pivot, np.zeros(1))
+    if curves is None:
+        axes.plot(*pivot[:2], **how.point(label=f"{name}: does not stand at ride"))
+        return
+    upper, lower = curves.upper_outer[1:, 0, 0], curves.lower_outer[1:, 0, 0]
+    line = how.point(linestyle=how.dashes, linewidth=1.8, markevery=[0], zorder=4)
+    axes.plot(*np.stack((pivot[:2], upper, lower)).T, **line, label=f"upper arm and kingpin, {name}")
+
+
+def draw_travel(axes: Axes, scenario: Scenario, pivot: Pivot) -> None:
+    """Draw one candidate at full droop, ride and full bump, steering straight ahead."""
+    corner = scenario.corner
+    draw_surroundings(axes, corner, scenario.unit)
+    draw_space(axes, scenario.space)
+    travel = np.array([-corner.travel.droop, 0.0, corner.travel.bump])
+    curves = read(corner, pivot, travel)
+    for row, (name, how) in enumerate(_POSITIONS):
+        said = f"{name}, {scenario.unit.say(abs(float(travel[row])))}" if travel[row] else name
+        if curves is None:
+            say_not_standing(axes, said, how)
+        elif np.isnan(curves.camber[0, row]):
+            axes.plot([], [], **how.line(label=f"{said}: locks before it gets here"))
+        else:
+            _draw_corner(axes, corner, pivot, curves, row, said, how)
+    if curves is None:
+        axes.plot(*pivot[:2], color=BLACK, marker="X", linestyle="none", label="upper inner pivot")
+
+
+_POSITIONS = (
+    ("full droop", Look(BLUE, "--", "v")),
+    ("ride", Look(BLACK, "-", "o")),
+    ("full bump", Look(VERMILION, "-.", "^")),
+)
+
+
+def _draw_corner(
+    axes: Axes, corner: Corner, pivot: Pivot, curves: Curves, row: int, name: str, how: Look
+) -> None:
+    """Draw arms, kingpin, tie rod and tyre of one candidate at one travel, in one look, one legend entry."""
+    lower, upper = curves.lower_outer[:, 0, row], curves.upper_outer[:, 0, row]
+    inner = np.array([corner.upper_axis.pivot_x, *pivot[:2]])
+    arm = how.line(linewidth=2.2, marker=how.marker, markersize=5)
+    _draw_rod(axes, corner.lower_arm.inner_pivot, lower, **arm, label=name)
+    _draw_rod(axes, inner, upper, **arm)
+    _draw_rod(axes, lower, upper, **how.line(linewidth=1.2))
+    tie_rod = corner.steering.inner_joint, curves.steering_outer[:, 0, row]
+    _draw_rod(axes, *tie_rod, **how.line(linewidth=1.0, marker="."))
+    _draw_tyre(axes, corner, curves, row, edgecolor=how.colour, linestyle=how.dashes, linewidth=1.4)
 
 
 def _draw_rod(axes: Axes, begin: Array, end: Array, **style: Any) -> None:
-    axes.plot([begin[0], end[0]], [begin[1], end[1]], **style)
+    """Draw a straight line between two points of the frame, shape (3,) each."""
+    axes.plot([begin[1], end[1]], [begin[2], end[2]], **style)
 
 
-def draw_corner(
-    axes: Axes, corner: Corner, pivot: Sequence[float], curves: Curves, row: int, name: str, how: Look
-) -> None:
-    """Draw arms, kingpin, tie rod and tyre of one candidate at one travel, in one look, one legend entry."""
-    parts: tuple[tuple[Callable[..., None], tuple[Any, ...], float, str], ...] = (
-        (draw_lower, (corner, curves), 2.2, "o"),
-        (draw_upper, (pivot, curves), 2.2, how.marker),
-        (draw_kingpin, (curves,), 1.2, ""),
-        (draw_tie_rod, (corner, curves), 1.0, "."),
-    )
-    for number, (draw, given, width, marker) in enumerate(parts):
-        label = "" if number else name
-        draw(axes, *given, row, **how.line(linewidth=width, marker=marker, markersize=5, label=label))
-    draw_tyre(axes, corner, curves, row, edgecolor=how.colour, linestyle=how.dashes, linewidth=1.4)
+def _draw_tyre(axes: Axes, corner: Corner, curves: Curves, row: int, **style: Any) -> None:
+    """Draw the tyre of the first candidate of `curves` at one travel."""
+    outline = tyre_outline(corner.tyre, curves.wheel[:, 0, row], curves.spin[:, 0, row])
+    axes.add_patch(Polygon(outline, fill=False, **style))

@@ -1,10 +1,10 @@
-"""Pictures of a front and of one candidate, each as PNG and SVG: to look at, to print, to hand to the shop."""
+"""Pictures of a front and of one candidate, each as PNG and SVG: to look at, print and hand over."""
 
 from __future__ import annotations
 
 import textwrap
 import warnings
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from itertools import combinations
 from pathlib import Path
@@ -14,26 +14,20 @@ import matplotlib as mpl
 import numpy as np
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
+from matplotlib.layout_engine import ConstrainedLayoutEngine
 
-from objectives.corner import Candidates, Corner
-from objectives.curves import Curves, curves_at
+from objectives.corner import Corner
 from objectives.motion import steering_positions
 from objectives.objective import Column, Objective
 from objectives.registry import OBJECTIVES
-from objectives.ride import place
 from objectives.vectors import Array
 from optimizer import frame_view as view
-from optimizer.frame_view import BLACK, BLUE, GREEN, GREY, ORANGE, VERMILION, Look, look, show_in
+from optimizer.frame_view import BLACK, BLUE, GREY, VERMILION, Look, Marked, Pivot, Table, look, show_in
 from optimizer.scenario import Scenario, Target
-from optimizer.units import Unit
+from optimizer.units import Quantity, Unit
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
-
-Pivot = tuple[float, float, float]
-"""y and z of the upper inner pivot (mm) and static camber (radians)."""
-Table = dict[str, np.ndarray]
-Marked = Sequence[tuple[int, str]]
 
 _POINTS = 121  # travels of a curve
 _CHOSEN = Look(BLUE, "-", "o")
@@ -64,11 +58,7 @@ def draw_front(scenario: Scenario, table: Table, marked: Marked, folder: Path) -
     The files written, PNG and SVG of each picture.
     """
     draw = {"tradeoffs": _tradeoffs, "parallel": _parallel, "pivot_map": _pivot_map}
-    written: list[Path] = []
-    for name, picture in draw.items():
-        with _paper(scenario):
-            written += _save(picture(scenario, table, marked), folder, name)
-    return written
+    return _write(scenario, folder, draw, table, marked)
 
 
 def draw_candidate(
@@ -81,7 +71,8 @@ def draw_candidate(
     scenario
         What is settled.
     pivot, baseline
-        The candidate, and one to compare it with: y and z of the upper inner pivot (mm), static camber (radians).
+        The candidate, and one to compare it with: y and z of the upper inner pivot (mm), static camber
+        (radians).
     folder
         Made if it is not there.
 
@@ -99,11 +90,7 @@ def draw_candidate(
         "toe": _toe,
         "front_view": _front_view,
     }
-    written: list[Path] = []
-    for name, picture in draw.items():
-        with _paper(scenario):
-            written += _save(picture(scenario, candidates), folder, name)
-    return written
+    return _write(scenario, folder, draw, candidates)
 
 
 _Named = Sequence[tuple[Pivot, str, Look]]
@@ -112,7 +99,7 @@ _Named = Sequence[tuple[Pivot, str, Look]]
 @contextmanager
 def _paper(scenario: Scenario) -> Iterator[None]:
     """Settings under which the same input gives the same file and any text is shown as it is written."""
-    fixed: dict[str, Any] = {
+    fixed: dict[Any, Any] = {
         "text.parse_math": False,
         "text.usetex": False,
         "svg.hashsalt": scenario.title,
@@ -120,6 +107,7 @@ def _paper(scenario: Scenario) -> Iterator[None]:
         "axes.grid": True,
         "grid.color": "#DDDDDD",
         "legend.framealpha": 0.9,
+        "legend.handlelength": 4.0,
         "font.size": 9,
     }
     with mpl.rc_context(), warnings.catch_warnings():
@@ -132,19 +120,26 @@ def _paper(scenario: Scenario) -> Iterator[None]:
 
 
 def _sheet(scenario: Scenario, words: str, width: float, height: float) -> Figure:
-    figure = Figure(figsize=(width, height), layout="constrained")
+    figure = Figure(figsize=(width, height), layout=ConstrainedLayoutEngine(w_pad=0.09, h_pad=0.07))
     FigureCanvasAgg(figure)
     title = textwrap.shorten(scenario.title, 160, placeholder=" …")
     figure.suptitle(textwrap.fill(f"{title}: {words}", int(width * 9)), fontsize=11)
     return figure
 
 
-def _save(figure: Figure, folder: Path, name: str) -> list[Path]:
+def _write(
+    scenario: Scenario, folder: Path, pictures: Mapping[str, Callable[..., Figure]], *shown: Any
+) -> list[Path]:
+    """Draw each picture of what is shown and write it to `folder`; return the files."""
     folder.mkdir(parents=True, exist_ok=True)
-    png, svg = folder / f"{name}.png", folder / f"{name}.svg"
-    figure.savefig(png, dpi=150)
-    figure.savefig(svg, metadata={"Date": None})
-    return [png, svg]
+    written = []
+    for name, picture in pictures.items():
+        with _paper(scenario):
+            figure = picture(scenario, *shown)
+            figure.savefig(folder / f"{name}.png", dpi=150)
+            figure.savefig(folder / f"{name}.svg", metadata={"Date": None})
+        written += [folder / f"{name}.png", folder / f"{name}.svg"]
+    return written
 
 
 # A front.
@@ -161,19 +156,20 @@ def _tradeoffs(scenario: Scenario, table: Table, marked: Marked) -> Figure:
         return figure
     for number, (first, second) in enumerate(pairs, start=1):
         axes = figure.add_subplot(down, across, number)
-        axes.plot(table[first.name], table[second.name], **_DOTS, label="front")
+        axes.plot(table[first.name], table[second.name], **view.DOTS, label="front")
         for rank, (row, name) in enumerate(marked):
             axes.plot(table[first.name][row], table[second.name][row], **look(rank).point(label=name))
         axes.margins(0.08)
         for objective, upright in ((first, True), (second, False)):
             _draw_target(axes, scenario.targets[objective.name], objective, upright)
-        show_in(axes.xaxis, scenario.unit, first.quantity, _words(first))  # type: ignore[arg-type]
-        show_in(axes.yaxis, scenario.unit, second.quantity, _words(second))  # type: ignore[arg-type]
+        show_in(axes.xaxis, scenario.unit, _quantity(first), _words(first))
+        show_in(axes.yaxis, scenario.unit, _quantity(second), _words(second))
     _legend_below(figure)
     return figure
 
 
-_DOTS: dict[str, Any] = {"marker": ".", "linestyle": "none", "color": GREY, "markersize": 4}
+def _quantity(column: Column) -> Quantity:
+    return "angle" if column.quantity == "angle" else "length"
 
 
 def _words(objective: Objective) -> str:
@@ -191,7 +187,7 @@ def _draw_target(axes: Axes, target: Target, objective: Objective, upright: bool
             edge = 0.05 * (high - low)
             low, high = min(low, value - edge), max(high, value + edge)
     if target.aim is not None:
-        line(target.aim, color=GREEN, linestyle="--", linewidth=1.4, label="aim")
+        line(target.aim, color=view.GREEN, linestyle="--", linewidth=1.4, label="aim")
     if target.limit is not None:
         line(target.limit, color=BLACK, linewidth=1.4, label="limit; beyond it hatched")
         worse = max(high, target.limit) if objective.better == "less" else min(low, target.limit)
@@ -207,13 +203,16 @@ def _legend_below(figure: Figure) -> None:
             entries.setdefault(label, handle)
     labels = [textwrap.shorten(label, 60, placeholder=" …") for label in entries]
     longest = max(map(len, labels), default=1)
-    columns = max(1, min(len(labels), int(figure.get_figwidth() * 11 / (longest + 8))))
+    columns = max(1, min(len(labels), int(figure.get_figwidth() * 11 / (longest + 10))))
     figure.legend(list(entries.values()), labels, loc="outside lower center", ncols=columns)
 
 
 def _parallel(scenario: Scenario, table: Table, marked: Marked) -> Figure:
     columns = [c for c in (*_PIVOT_COLUMNS, *OBJECTIVES) if np.isfinite(table[c.name]).any()]
     figure = _sheet(scenario, "every row of the front, better end of each objective up", 11.0, 5.6)
+    if not columns:
+        figure.text(0.5, 0.5, "The front is empty: nothing to draw.", ha="center")
+        return figure
     axes = figure.add_subplot()
     axes.grid(visible=False)
     places = np.arange(len(columns))
@@ -225,7 +224,7 @@ def _parallel(scenario: Scenario, table: Table, marked: Marked) -> Figure:
             places, heights[:, row], **how.line(linewidth=2.4, marker=how.marker, markersize=8, label=name)
         )
     for where, column in zip(places, columns, strict=True):
-        axes.axvline(float(where), color=BLACK, linewidth=0.8)
+        axes.plot([where, where], [0.0, 1.0], color=BLACK, linewidth=0.8)
         _say_ends(axes, float(where), column, table[column.name], scenario.unit)
     axes.set_xticks(places, [_axis_words(column, scenario.unit) for column in columns])
     axes.tick_params(axis="x", length=0, pad=18)
@@ -255,7 +254,7 @@ def _say_ends(axes: Axes, where: float, column: Column, values: Array, unit: Uni
     ends = [(0.0, low), (1.0, high)] if high > low else [(0.5, low)]
     for height, value in ends:
         place = 1.0 - height if _falls(column) else height
-        text = f"{unit.show(value, column.quantity) + 0.0:.4g}"  # type: ignore[arg-type]
+        text = f"{unit.show(value, _quantity(column)) + 0.0:.4g}"
         above = place >= 0.5
         axes.annotate(
             text,
@@ -269,54 +268,19 @@ def _say_ends(axes: Axes, where: float, column: Column, values: Array, unit: Uni
 
 
 def _axis_words(column: Column, unit: Unit) -> str:
-    symbol = unit.symbol_of(column.quantity)  # type: ignore[arg-type]
+    symbol = unit.symbol_of(_quantity(column))
     better = f"\n{column.better} is better" if isinstance(column, Objective) else ""
     return f"{column.title}\n({symbol}){better}"
 
 
 def _pivot_map(scenario: Scenario, table: Table, marked: Marked) -> Figure:
-    corner, unit = scenario.corner, scenario.unit
     figure = _sheet(scenario, "where the upper inner pivots are, front view at ride", 10.0, 8.6)
-    axes = figure.add_subplot()
-    view.draw_surroundings(axes, corner, unit)
-    view.draw_space(axes, scenario.space)
-    axes.plot(table["pivot_y"], table["pivot_z"], **_DOTS, label="pivots of the front")
-    for rank, (row, name) in enumerate(marked):
-        pivot = (table["pivot_y"][row], table["pivot_z"][row], table["static_camber"][row])
-        how = look(rank)
-        axes.plot(*pivot[:2], **how.point(label=name, zorder=4))
-        curves = _read(corner, pivot, np.zeros(1))
-        if curves is None:
-            continue
-        view.draw_upper(axes, pivot, curves, 0, **how.line(linewidth=2.0))
-        view.draw_kingpin(axes, curves, 0, **how.line(linewidth=1.2))
-    _draw_nominal(axes, corner, table, marked)
+    view.draw_pivot_map(figure.add_subplot(), scenario, table, marked)
     _legend_below(figure)
     return figure
 
 
-def _draw_nominal(axes: Axes, corner: Corner, table: Table, marked: Marked) -> None:
-    """Draw lower arm and tyre once: of the first marked row, or of the first row when none is marked."""
-    row = marked[0][0] if marked else 0
-    if not table["pivot_y"].size:
-        return
-    pivot = (table["pivot_y"][row], table["pivot_z"][row], table["static_camber"][row])
-    curves = _read(corner, pivot, np.zeros(1))
-    if curves is not None:
-        style: dict[str, Any] = {"color": BLACK, "linewidth": 2.4, "marker": "o", "label": "lower arm"}
-        view.draw_lower(axes, corner, curves, 0, **style)
-        view.draw_tyre(axes, corner, curves, 0, edgecolor=BLACK, linewidth=1.4, label="tyre")
-
-
 # One candidate.
-
-
-def _read(corner: Corner, pivot: Pivot, travel: Array, shift: Array | None = None) -> Curves | None:
-    """Curves of one candidate, or None where it does not even stand at ride."""
-    candidates = Candidates(*(np.array([float(value)]) for value in pivot))
-    if not np.isfinite(place(corner, candidates).ride_angle).all():
-        return None
-    return curves_at(corner, candidates, travel, *(() if shift is None else (shift,)))
 
 
 def _travel(corner: Corner) -> Array:
@@ -336,17 +300,12 @@ def _draw_curve(axes: Axes, across: Array, up: Array, **style: Any) -> None:
             axes.annotate(
                 "locks here",
                 (across[end], up[end]),
-                xytext=(6, 8),
+                xytext=(0, 9),
+                ha="center",
                 textcoords="offset points",
                 bbox={"facecolor": "white", "edgecolor": style["color"], "pad": 1.5},
-                annotation_clip=True,
                 zorder=6,
             )
-
-
-def _not_standing(axes: Axes, name: str, how: Look) -> None:
-    """Keep a candidate that cannot be assembled at ride in the legend, and say so there."""
-    axes.plot([], [], **how.line(label=f"{name}: does not stand at ride"))
 
 
 def _over_travel(scenario: Scenario, words: str, label: str) -> tuple[Figure, Axes, Array]:
@@ -355,33 +314,32 @@ def _over_travel(scenario: Scenario, words: str, label: str) -> tuple[Figure, Ax
     axes = figure.add_subplot()
     axes.axhline(0.0, color=BLACK, linewidth=0.8)
     axes.axvline(0.0, color=BLACK, linewidth=0.8)
-    show_in(axes.xaxis, scenario.unit, "length", "wheel travel, droop below 0, bump above")
+    show_in(axes.xaxis, scenario.unit, "length", "wheel travel, bump +, droop -")
     show_in(axes.yaxis, scenario.unit, "angle", label)
     return figure, axes, _travel(scenario.corner)
+
+
+def _draw_angles(axes: Axes, scenario: Scenario, candidates: _Named, travel: Array, angle: str) -> None:
+    for pivot, name, how in candidates:
+        curves = view.read(scenario.corner, pivot, travel)
+        if curves is None:
+            view.say_not_standing(axes, name, how)
+        else:
+            _draw_curve(axes, travel, getattr(curves, angle)[0], **how.line(linewidth=2, label=name))
 
 
 def _camber(scenario: Scenario, candidates: _Named) -> Figure:
     figure, axes, travel = _over_travel(scenario, "camber over travel", "camber, top outboard +")
     target = scenario.corner.camber_curve
-    axes.plot(*target.T, color=ORANGE, linestyle="-.", marker="D", markersize=5, label="target")
-    for pivot, name, how in candidates:
-        curves = _read(scenario.corner, pivot, travel)
-        if curves is None:
-            _not_standing(axes, name, how)
-            continue
-        _draw_curve(axes, travel + 0.0 * curves.camber[0], curves.camber[0], **how.line(linewidth=2, label=name))
+    axes.plot(*target.T, color=view.ORANGE, linestyle="-.", marker="D", markersize=5, label="target")
+    _draw_angles(axes, scenario, candidates, travel, "camber")
     _legend_below(figure)
     return figure
 
 
 def _toe(scenario: Scenario, candidates: _Named) -> Figure:
     figure, axes, travel = _over_travel(scenario, "toe over travel, straight ahead", "toe, toe-in +")
-    for pivot, name, how in candidates:
-        curves = _read(scenario.corner, pivot, travel)
-        if curves is None:
-            _not_standing(axes, name, how)
-            continue
-        _draw_curve(axes, travel + 0.0 * curves.toe[0], curves.toe[0], **how.line(linewidth=2, label=name))
+    _draw_angles(axes, scenario, candidates, travel, "toe")
     _legend_below(figure)
     return figure
 
@@ -392,30 +350,40 @@ def _rod_ends(scenario: Scenario, candidates: _Named) -> Figure:
     figure, axes, travel = _over_travel(scenario, "rod-end angles over travel", "angle to the bolt axis")
     pivot, name, _ = candidates[0]
     for (position, shift), marker in zip(steering_positions(corner), ("", "v", "^"), strict=False):
-        curves = _read(corner, pivot, travel, shift)
+        curves = view.read(corner, pivot, travel, shift)
         for end, how in _ROD_ENDS.items():
             said = f"{end} rod end, {position}"
             if curves is None:
-                _not_standing(axes, f"{name}, {said}", how)
+                view.say_not_standing(axes, f"{name}, {said}", how)
                 continue
             angle = getattr(curves, f"{end}_rod_end")[0]
             style = how.line(linewidth=1.8, marker=marker, markevery=12, label=said)
-            _draw_curve(axes, travel + 0.0 * angle, angle, **style)
+            _draw_curve(axes, travel, angle, **style)
     for end, how in _ROD_ENDS.items():
-        limit = getattr(corner.steering, f"{end}_rod_end").max_angle
-        axes.axhline(limit, color=how.colour, linestyle=how.dashes, linewidth=0.9)
-        axes.annotate(
-            f"{end} rod end: largest angle {scenario.unit.say(limit, 'angle')}",
-            (1.0 if end == "inner" else 0.0, limit),
-            xycoords=("axes fraction", "data"),
-            xytext=(-4 if end == "inner" else 4, 3),
-            textcoords="offset points",
-            ha="right" if end == "inner" else "left",
-            color=how.colour,
-        )
+        _draw_rod_end_limit(axes, scenario, end, how)
     axes.margins(y=0.1)
     _legend_below(figure)
     return figure
+
+
+def _draw_rod_end_limit(axes: Axes, scenario: Scenario, end: str, how: Look) -> None:
+    """Draw the largest angle of one rod end, its words outside the other's line, at opposite sides."""
+    steering = scenario.corner.steering
+    limit = float(getattr(steering, f"{end}_rod_end").max_angle)
+    highest = limit >= max(steering.outer_rod_end.max_angle, steering.inner_rod_end.max_angle)
+    right = end == "inner"
+    axes.axhline(limit, color=how.colour, linestyle=how.dashes, linewidth=0.9)
+    axes.annotate(
+        f"{end} rod end: largest angle {scenario.unit.say(limit, 'angle')}",
+        (1.0 if right else 0.0, limit),
+        xycoords=("axes fraction", "data"),
+        xytext=(-5 if right else 5, 4 if highest else -4),
+        textcoords="offset points",
+        ha="right" if right else "left",
+        va="bottom" if highest else "top",
+        color=how.colour,
+        bbox={"facecolor": "white", "edgecolor": "none", "pad": 0.5},
+    )
 
 
 _ROD_ENDS = {"outer": Look(BLUE, "-", ""), "inner": Look(VERMILION, "--", "")}
@@ -427,9 +395,9 @@ def _contact_path(scenario: Scenario, candidates: _Named) -> Figure:
     axes = figure.add_subplot()
     axes.axvline(0.0, color=BLACK, linewidth=1.2, linestyle=":", label="plumb line through ride")
     for pivot, name, how in candidates:
-        curves = _read(corner, pivot, travel)
+        curves = view.read(corner, pivot, travel)
         if curves is None:
-            _not_standing(axes, name, how)
+            view.say_not_standing(axes, name, how)
             continue
         ride = int(np.flatnonzero(travel == 0.0)[0])
         sideways, height = (curves.contact[axis, 0] - curves.contact[axis, 0, ride] for axis in (1, 2))
@@ -442,28 +410,8 @@ def _contact_path(scenario: Scenario, candidates: _Named) -> Figure:
 
 
 def _front_view(scenario: Scenario, candidates: _Named) -> Figure:
-    corner = scenario.corner
-    pivot = candidates[0][0]
-    figure = _sheet(scenario, "front view at full droop, ride and full bump", 10.0, 9.0)
-    axes = figure.add_subplot()
-    view.draw_surroundings(axes, corner, scenario.unit)
-    view.draw_space(axes, scenario.space)
-    travel = np.array([-corner.travel.droop, 0.0, corner.travel.bump])
-    curves = _read(corner, pivot, travel)
-    for row, (name, how) in enumerate(_POSITIONS):
-        said = f"{name}, {scenario.unit.say(abs(travel[row]))}" if travel[row] else name
-        if curves is None:
-            _not_standing(axes, said, how)
-        elif np.isnan(curves.camber[0, row]):
-            axes.plot([], [], **how.line(label=f"{said}: locks before it gets here"))
-        else:
-            view.draw_corner(axes, corner, pivot, curves, row, said, how)
+    words = "front view at full droop, ride and full bump (thin: kingpin, tie rod)"
+    figure = _sheet(scenario, words, 10.0, 9.0)
+    view.draw_travel(figure.add_subplot(), scenario, candidates[0][0])
     _legend_below(figure)
     return figure
-
-
-_POSITIONS = (
-    ("full droop", Look(BLUE, "--", "v")),
-    ("ride", Look(BLACK, "-", "o")),
-    ("full bump", Look(VERMILION, "-.", "^")),
-)

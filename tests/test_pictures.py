@@ -1,0 +1,160 @@
+"""Pictures: the files are there, say the right units, are the same twice, survive what cannot be drawn."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from functools import cache
+from html import unescape
+from pathlib import Path
+
+import numpy as np
+import pytest
+from matplotlib.path import Path as Outline
+
+from objectives.corner import Candidates, Tyre
+from objectives.evaluate import measure
+from objectives.tyre import Silhouette
+from optimizer.frame_view import tyre_outline
+from optimizer.pictures import draw_candidate, draw_front
+from optimizer.scenario import Scenario, parse_scenario
+from optimizer.units import INCH
+from tests.scenario_cases import BASE
+
+FRONT = {"tradeoffs", "parallel", "pivot_map"}
+CANDIDATE = {"camber", "contact_path", "rod_ends", "toe", "front_view"}
+SOUND = (275.0, 232.0, 0.0)
+MARKED = [(0, "first"), (2, "cheap at $5 & <good> \N{WRENCH}")]
+
+
+@cache
+def scenario() -> Scenario:
+    return parse_scenario(BASE)
+
+
+def table(asked: Scenario) -> dict[str, np.ndarray]:
+    candidates = Candidates(np.linspace(230.0, 290.0, 12), np.linspace(200.0, 240.0, 12), np.zeros(12))
+    measured = measure(asked.corner, candidates)
+    assert measured["complete"].all()
+    chosen = {name: getattr(candidates, name) for name in ("pivot_y", "pivot_z", "static_camber")}
+    return measured | chosen
+
+
+def locking() -> tuple[float, float, float]:
+    """A candidate that stands at ride and locks on the way to the required droop."""
+    y, z = (grid.ravel() for grid in np.meshgrid(np.linspace(300.0, 400.0, 9), np.linspace(200.0, 320.0, 9)))
+    droop = measure(scenario().corner, Candidates(y, z, np.zeros(y.size)))["assembled_droop"]
+    found = np.flatnonzero((droop > 50.0) & (droop < 200.0))
+    assert found.size
+    return float(y[found[0]]), float(z[found[0]]), 0.0
+
+
+def words(svg: Path) -> str:
+    """All text of an SVG: each is kept beside its outlines as a comment."""
+    return unescape(svg.read_text(encoding="utf-8"))
+
+
+def check_files(written: list[Path], folder: Path, names: set[str]) -> None:
+    assert set(written) == {folder / f"{name}.{kind}" for name in names for kind in ("png", "svg")}
+    assert set(folder.iterdir()) == set(written)
+    for path in written:
+        begins = b"\x89PNG\r\n\x1a\n" if path.suffix == ".png" else b"<?xml"
+        assert path.read_bytes().startswith(begins)
+
+
+@pytest.fixture(scope="module")
+def drawn(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A folder with all pictures of the sound scenario, in mm."""
+    folder = tmp_path_factory.mktemp("drawn")
+    draw_front(scenario(), table(scenario()), MARKED, folder / "front")
+    draw_candidate(scenario(), SOUND, folder / "candidate")
+    return folder
+
+
+def svgs(folder: Path) -> list[Path]:
+    found = sorted(folder.rglob("*.svg"))
+    assert len(found) in (len(FRONT), len(CANDIDATE), len(FRONT | CANDIDATE))
+    return found
+
+
+def test_same_input_writes_the_same_files_in_a_new_folder(drawn: Path, tmp_path: Path) -> None:
+    front, candidate = tmp_path / "not" / "front", tmp_path / "there" / "candidate"
+    check_files(draw_front(scenario(), table(scenario()), MARKED, front), front, FRONT)
+    check_files(draw_candidate(scenario(), SOUND, candidate), candidate, CANDIDATE)
+    for path in (*front.iterdir(), *candidate.iterdir()):
+        assert path.read_bytes() == (drawn / path.parent.name / path.name).read_bytes(), path.name
+
+
+def test_labels_and_ticks_are_in_mm_or_inches(drawn: Path, tmp_path: Path) -> None:
+    asked = replace(scenario(), unit=INCH)
+    draw_front(asked, table(asked), MARKED, tmp_path)
+    draw_candidate(asked, SOUND, tmp_path)
+    for folder, ours, other in ((drawn, "(mm)", "(in)"), (tmp_path, "(in)", "(mm)")):
+        for path in svgs(folder):
+            assert ours in words(path), path
+            assert other not in words(path), path
+    # 220 mm of droop is 8.66 in: whole inches are marked, millimetres are not
+    for name in ("camber", "toe", "rod_ends"):
+        assert "<!-- -8 -->" in words(tmp_path / f"{name}.svg")
+        assert "<!-- -200 -->" not in words(tmp_path / f"{name}.svg")
+        assert "<!-- -200 -->" in words(drawn / "candidate" / f"{name}.svg")
+
+
+def test_sound_candidate_is_not_said_to_lock(drawn: Path) -> None:
+    for path in svgs(drawn / "candidate"):
+        assert "locks" not in words(path), path
+
+
+def test_locking_candidate_is_drawn_as_far_as_it_goes(tmp_path: Path) -> None:
+    check_files(draw_candidate(scenario(), locking(), tmp_path, SOUND), tmp_path, CANDIDATE)
+    for name in ("camber", "toe", "rod_ends", "contact_path"):
+        assert "locks here" in words(tmp_path / f"{name}.svg"), name
+    assert "locks before it gets here" in words(tmp_path / "front_view.svg")
+
+
+def test_candidate_that_does_not_stand_is_said_so(tmp_path: Path) -> None:
+    # a lower arm of some 30 mm cannot follow a spindle that leans by half a radian
+    corner, fallen = scenario().corner, (275.0, 232.0, 0.5)
+    arm = replace(corner.lower_arm, inner_pivot=np.array([0.0, 690.0, 15.0]))
+    asked = replace(scenario(), corner=replace(corner, lower_arm=arm))
+    check_files(draw_candidate(asked, fallen, tmp_path / "it"), tmp_path / "it", CANDIDATE)
+    for path in svgs(tmp_path / "it"):
+        assert "does not stand at ride" in words(path), path
+    rows = table(scenario()) | {"static_camber": np.full(12, fallen[2])}
+    draw_front(asked, rows, MARKED, tmp_path / "front")
+    assert "first: does not stand at ride" in words(tmp_path / "front" / "pivot_map.svg")
+
+
+@pytest.mark.parametrize("title", ["costs $5_{x}$ and $6, a < b & c \N{WRENCH}", "long " * 200])
+def test_any_title_is_shown_as_written(title: str, tmp_path: Path) -> None:
+    draw_candidate(replace(scenario(), title=title), SOUND, tmp_path)
+    for path in svgs(tmp_path):
+        assert title.split(" and")[0][:25] in words(path), path
+
+
+def test_marked_names_are_shown_as_written(drawn: Path) -> None:
+    for path in svgs(drawn / "front"):
+        assert MARKED[1][1] in words(path), path
+
+
+def test_front_without_bodywork_marks_or_rows(tmp_path: Path) -> None:
+    rows = table(scenario()) | {"fender_clearance": np.full(12, np.nan)}
+    asked = replace(scenario(), corner=replace(scenario().corner, outlines=()))
+    check_files(draw_front(asked, rows, [], tmp_path / "rows"), tmp_path / "rows", FRONT)
+    assert "Fender" not in words(tmp_path / "rows" / "parallel.svg")
+    none = {name: column[:0] for name, column in rows.items()}
+    check_files(draw_front(asked, none, [], tmp_path / "none"), tmp_path / "none", FRONT)
+    assert "The front is empty" in words(tmp_path / "none" / "parallel.svg")
+
+
+@pytest.mark.parametrize("camber", [-0.2, 0.0, 0.1])
+@pytest.mark.parametrize("toe", [-0.15, 0.0, 0.25])
+def test_tyre_outline_lies_on_the_silhouette_and_goes_round_it(camber: float, toe: float) -> None:
+    tyre, wheel = Tyre(368.0, 236.0, 35.0, 368.0), np.array([3.0, 790.0, 98.0])
+    spin = np.array([np.sin(toe) * np.cos(camber), np.cos(toe) * np.cos(camber), -np.sin(camber)])
+    outline = tyre_outline(tyre, wheel, spin)
+    seen = Silhouette.of(tyre, wheel[:, None], spin[:, None])
+    assert np.abs(seen.gap(outline.T)[0]).max() < 1e-6
+    assert Outline(outline).contains_point((790.0, 98.0))
+    normal = np.stack((np.cos(turn := np.linspace(0.0, 6.2, 25)), np.sin(turn)))
+    reach = (normal.T @ (outline - wheel[1:]).T).max(axis=1)
+    assert reach == pytest.approx(seen.core_support(normal) + tyre.shoulder_radius, abs=0.2)
