@@ -123,7 +123,7 @@ def _sheet(scenario: Scenario, words: str, width: float, height: float) -> Figur
     figure = Figure(figsize=(width, height), layout=ConstrainedLayoutEngine(w_pad=0.09, h_pad=0.07))
     FigureCanvasAgg(figure)
     title = textwrap.shorten(scenario.title, 160, placeholder=" …")
-    figure.suptitle(textwrap.fill(f"{title}: {words}", int(width * 9)), fontsize=11)
+    figure.suptitle(textwrap.fill(f"{title}: {words}", int(width * 10)), fontsize=11)
     return figure
 
 

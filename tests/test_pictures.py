@@ -113,7 +113,7 @@ def test_locking_candidate_is_drawn_as_far_as_it_goes(tmp_path: Path) -> None:
 
 def test_candidate_that_does_not_stand_is_said_so(tmp_path: Path) -> None:
     # a lower arm of some 30 mm cannot follow a spindle that leans by half a radian
-    corner, fallen = scenario().corner, (275.0, 232.0, 0.5)
+    corner, fallen = scenario().corner, (275.0, 232.0, -0.5)
     arm = replace(corner.lower_arm, inner_pivot=np.array([0.0, 690.0, 15.0]))
     asked = replace(scenario(), corner=replace(corner, lower_arm=arm))
     check_files(draw_candidate(asked, fallen, tmp_path / "it"), tmp_path / "it", CANDIDATE)

@@ -1,0 +1,161 @@
+"""One candidate: named by pivot and static camber or arm length, measured, shown in the scenario's unit."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from objectives.corner import Candidates
+from objectives.curves import Curves, curves_at
+from objectives.evaluate import BUILT, REACHED, Measures, measure
+from objectives.inverse import REACH, static_camber_for
+from objectives.objective import Column
+from objectives.registry import OBJECTIVES
+from objectives.vectors import Array
+from optimizer.errors import NoUsableCandidate
+from optimizer.scenario import Scenario
+from optimizer.units import Unit
+
+PIVOT = (Column("pivot_y", "Pivot y", "length"), Column("pivot_z", "Pivot z", "length"))
+CAMBER = Column("static_camber", "Static camber", "angle")
+MEASURED: tuple[Column, ...] = (
+    *PIVOT,
+    BUILT[0],
+    CAMBER,
+    *OBJECTIVES,
+    *(extra for objective in OBJECTIVES for extra in objective.explains),
+    *REACHED,
+    BUILT[1],
+)
+"""Every column of a front in its order, without the id."""
+
+
+@dataclass(frozen=True)
+class Candidate:
+    """One pivot with static camber (mm, radians) in a scenario."""
+
+    scenario: Scenario
+    pivot_y: float
+    pivot_z: float
+    static_camber: float
+
+    @property
+    def pivot(self) -> tuple[float, float, float]:
+        """Pivot y and z, static camber."""
+        return self.pivot_y, self.pivot_z, self.static_camber
+
+    @property
+    def as_batch(self) -> Candidates:
+        """The candidate as a batch of one."""
+        return Candidates(*(np.array([part]) for part in self.pivot))
+
+    def measures(self) -> dict[str, Any]:
+        """Everything measured of it, mm and radians, plain numbers and words."""
+        table = with_pivots(self.as_batch, measure(self.scenario.corner, self.as_batch))
+        return {name: column[0].item() for name, column in table.items()}
+
+    def curves(self, travel: Array) -> Curves:
+        """Curves at given travels (mm), those of a batch of one."""
+        return curves_at(self.scenario.corner, self.as_batch, travel)
+
+
+def with_pivots(candidates: Candidates, measured: Measures) -> Measures:
+    """Measures with the candidates' own columns before them."""
+    own = {
+        "pivot_y": candidates.pivot_y,
+        "pivot_z": candidates.pivot_z,
+        "static_camber": candidates.static_camber,
+    }
+    return {**own, **measured}
+
+
+def candidate_at(
+    scenario: Scenario,
+    pivot_y: float,
+    pivot_z: float,
+    static_camber: float | None = None,
+    arm_length: float | None = None,
+) -> Candidate:
+    """Candidate at a pivot, mm and radians; with neither camber nor arm length, at the nominal static camber.
+
+    Raises
+    ------
+    NoUsableCandidate
+        It does not stand at ride, or no static camber gives the arm that length.
+    """
+    if arm_length is not None:
+        found = float(static_camber_for(scenario.corner, *(np.array([v]) for v in (pivot_y, pivot_z, arm_length)))[0])
+        if np.isnan(found):
+            unit = scenario.unit
+            raise NoUsableCandidate(
+                f"no static camber within {np.degrees(REACH):.0f} deg of the nominal one gives an arm of "
+                f"{unit.say(arm_length)} at pivot y {unit.say(pivot_y)}, z {unit.say(pivot_z)}; "
+                "try another length, or name the candidate by its static camber"
+            )
+        static_camber = found
+    elif static_camber is None:
+        static_camber = scenario.corner.static_camber
+    return Candidate(scenario, float(pivot_y), float(pivot_z), float(static_camber))
+
+
+def shown(unit: Unit, table: dict[str, Any], columns: tuple[Column, ...] = MEASURED) -> dict[str, Any]:
+    """Table or single row in the scenario's unit and degrees, by file column name, in the order of `columns`."""
+    return {
+        column.column: table[column.name]
+        if column.quantity == "text"
+        else unit.show(table[column.name], column.quantity)
+        for column in columns
+    }
+
+
+def evaluate(
+    scenario: Scenario,
+    pivot_y: float,
+    pivot_z: float,
+    *,
+    static_camber_deg: float | None = None,
+    arm_length: float | None = None,
+) -> dict[str, Any]:
+    """Measure one candidate, everything in the scenario's unit and degrees.
+
+    Parameters
+    ----------
+    scenario
+        From `load_scenario`.
+    pivot_y, pivot_z
+        Upper inner pivot.
+    static_camber_deg, arm_length
+        At most one; with neither, the nominal static camber.
+
+    Returns
+    -------
+    Measures by column name, those of a row of the front.
+
+    Raises
+    ------
+    ValueError
+        Both static camber and arm length are given.
+    NoUsableCandidate
+        No static camber gives the arm that length.
+    """
+    if static_camber_deg is not None and arm_length is not None:
+        raise ValueError("give static_camber_deg or arm_length, not both: one follows from the other")
+    unit = scenario.unit
+    candidate = candidate_at(
+        scenario,
+        unit.to_mm(pivot_y),
+        unit.to_mm(pivot_z),
+        None if static_camber_deg is None else np.radians(static_camber_deg),
+        None if arm_length is None else unit.to_mm(arm_length),
+    )
+    return shown(unit, candidate.measures())
+
+
+def baseline_of(scenario: Scenario) -> Candidate | None:
+    """The builder's first idea, or None."""
+    first = scenario.baseline
+    if first is None:
+        return None
+    return candidate_at(scenario, first.pivot_y, first.pivot_z, first.static_camber, first.arm_length)

@@ -1,0 +1,167 @@
+"""The search of a scenario, and the front that comes of it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from functools import cached_property
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from objectives.corner import Candidates
+from objectives.evaluate import Measures, measure
+from optimizer.candidate import Candidate, shown, with_pivots
+from optimizer.choice import Listed, achievement, best_rows, shortlist
+from optimizer.errors import Fault, NoUsableCandidate, ScenarioError
+from optimizer.front import greedy_hypervolume, hypervolume, reference_point, thin_on_grid
+from optimizer.problem import PivotProblem
+from optimizer.scenario import Scenario
+from optimizer.seeker import BUDGET, Progress, Sought, seek
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+ROWS = 300  # of the front that is shown
+MANY = 6000  # kept candidates above which near-equal ones are left out before the rows are chosen
+
+
+@dataclass(frozen=True)
+class Front:
+    """The rows shown of what a search kept: mm and radians, the best for the aims first; ids count from 1."""
+
+    scenario: Scenario
+    table: Measures
+    kept: int
+    evaluated: int
+    usable: int
+    hypervolume_share: float
+    history: tuple[tuple[int, float], ...]
+
+    @cached_property
+    def problem(self) -> PivotProblem:
+        """What was searched."""
+        return PivotProblem(self.scenario)
+
+    @cached_property
+    def costs(self) -> np.ndarray:
+        """Traded objectives of the rows, less is better, shape (rows, M)."""
+        return self.problem.costs(self.table)
+
+    @cached_property
+    def shortlist(self) -> list[Listed]:
+        """The few to look at first; `row` counts from 0."""
+        problem = self.problem
+        return shortlist(self.costs, problem.aims, problem.scale, [o.title.lower() for o in problem.traded])
+
+    @cached_property
+    def frame(self) -> pd.DataFrame:
+        """The front as a table in the scenario's unit and degrees."""
+        import pandas as pd
+
+        columns: dict[str, Any] = shown(self.scenario.unit, self.table)
+        return pd.DataFrame({"id": np.arange(1, len(self) + 1), **columns})
+
+    def __len__(self) -> int:
+        return len(self.table["pivot_y"])
+
+    def candidate(self, row: int) -> Candidate:
+        """Candidate of a row, counted from 0."""
+        return Candidate(
+            self.scenario, *(float(self.table[name][row]) for name in ("pivot_y", "pivot_z", "static_camber"))
+        )
+
+
+def search(
+    scenario: Scenario,
+    *,
+    budget: int = BUDGET,
+    seed: int = 1,
+    show: Callable[[Progress], None] | None = None,
+) -> Front:
+    """Search a scenario for its front.
+
+    Parameters
+    ----------
+    scenario
+        From `load_scenario`.
+    budget
+        Candidates to judge.
+    seed
+        The same seed gives the same front.
+    show
+        Told of the progress after every batch.
+
+    Raises
+    ------
+    NoUsableCandidate
+        Nothing meets every limit; the message says how many fell to which, and how near the nearest came.
+    """
+    problem = PivotProblem(scenario)
+    _refuse_nothing_to_search(problem)
+    sought = seek(problem, budget=budget, seed=seed, show=show)
+    if not len(sought.x):
+        raise NoUsableCandidate(why_nothing(problem, sought))
+    rows, share = _chosen(problem, sought)
+    candidates = problem.candidates(sought.x[rows])
+    table = with_pivots(candidates, measure(scenario.corner, candidates))
+    return Front(scenario, table, len(sought.x), sought.evaluated, sought.usable, share, sought.history)
+
+
+def _refuse_nothing_to_search(problem: PivotProblem) -> None:
+    if not problem.free.any():
+        sentence = (
+            "pivot_y, pivot_z and static_camber are all held fixed, so there is nothing to search; "
+            'give one of them a range [min, max], or look at the one candidate with "pivotfront try"'
+        )
+        raise ScenarioError("scenario", (Fault("upper_arm", None, "", sentence),))
+
+
+def _chosen(problem: PivotProblem, sought: Sought) -> tuple[np.ndarray, float]:
+    """Rows of what was kept that make the front, and their share of the kept ones' hypervolume."""
+    costs, scale = sought.costs, problem.scale
+    few = np.arange(len(costs))
+    cell = 0.1 * scale
+    while len(few) > MANY:
+        few = thin_on_grid(costs, cell)
+        cell = 1.4 * cell
+    few = np.union1d(few, best_rows(costs, problem.aims, scale))
+    reference = reference_point(costs[few], scale)
+    always = best_rows(costs[few], problem.aims, scale)
+    picked = greedy_hypervolume(costs[few], min(ROWS, len(few)), reference, always)
+    order = np.argsort(achievement(costs[few][picked], problem.aims, scale), kind="stable")
+    picked = np.asarray(picked)[order]
+    share = hypervolume(costs[few][picked], reference) / hypervolume(costs[few], reference)
+    return few[picked], share
+
+
+def why_nothing(problem: PivotProblem, sought: Sought) -> str:
+    """Say which limits stopped every candidate, and how near the nearest came."""
+    misses, unit = sought.misses, problem.scenario.unit
+    lines = [f"none of {sought.evaluated:,} candidates meets every limit. How many fell to which:"]
+    for row in np.argsort(-misses.broke, kind="stable"):
+        if misses.broke[row]:
+            alone = f", {misses.broke_only[row]:,} of them to this alone" if misses.broke_only[row] else ""
+            lines.append(f"  {misses.broke[row]:7,}  {problem.limits[row].words}{alone}")
+    if misses.nearest is not None and misses.nearest_excess is not None:
+        candidates: Candidates = problem.candidates(misses.nearest[None])
+        measured = measure(problem.scenario.corner, candidates)
+        y, z, camber = (float(v[0]) for v in (candidates.pivot_y, candidates.pivot_z, candidates.static_camber))
+        lines.append(
+            f"The nearest miss: pivot y {unit.say(y)}, z {unit.say(z)}, static camber {unit.say(camber, 'angle')}."
+            " It breaks:"
+        )
+        for row in np.flatnonzero(misses.nearest_excess > 0.0):
+            lines.append(f"  {problem.limits[row].words}{_reached(problem, row, measured)}")
+    lines.append("Loosen a limit in [targets], widen a range in [upper_arm], or ask for less in [travel].")
+    return "\n".join(lines)
+
+
+def _reached(problem: PivotProblem, row: int, measured: Measures) -> str:
+    from objectives.registry import OBJECTIVES
+
+    words, unit = problem.limits[row].words, problem.scenario.unit
+    for objective in OBJECTIVES:
+        if words.startswith(f"{objective.title.lower()} ") and np.isfinite(measured[objective.name][0]):
+            return f": it reaches {unit.say(float(measured[objective.name][0]), objective.quantity)}"
+    return ""

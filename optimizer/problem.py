@@ -1,0 +1,185 @@
+"""A scenario as something to search: which numbers may change, what they cost, which limits they must keep."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+
+from objectives.corner import Candidates
+from objectives.evaluate import Measures, measure
+from objectives.inverse import static_camber_for
+from objectives.objective import Objective
+from objectives.registry import OBJECTIVES
+from objectives.vectors import Array
+from optimizer.scenario import Scenario
+from optimizer.seeker import Judged
+
+UNMEASURED = 1e3  # differences that matter: the cost of what cannot be measured, worse than anything measured
+SMALL = {"length": 2.0, "angle": np.radians(0.1)}  # mm, radians: a difference that matters, where nothing is asked
+
+
+@dataclass(frozen=True)
+class Limit:
+    """One thing that makes a candidate unusable: in words, and by how much a batch breaks it, order one."""
+
+    words: str
+    excess: Callable[[Candidates, Measures], Array]
+
+
+@dataclass(frozen=True)
+class PivotProblem:
+    """Search of a scenario: variables are pivot y, pivot z (mm) and static camber (radians) where not held fixed."""
+
+    scenario: Scenario
+
+    @cached_property
+    def arm_is_fixed(self) -> bool:
+        """Whether the arm length is held, so that static camber follows from the pivot."""
+        low, high = self.scenario.space.length
+        return low == high
+
+    @cached_property
+    def spans(self) -> tuple[tuple[float, float], ...]:
+        """Ranges of pivot y, pivot z and, unless it follows from the arm, static camber."""
+        space = self.scenario.space
+        spans = (space.pivot_y, space.pivot_z, space.static_camber)
+        return spans[:2] if self.arm_is_fixed else spans
+
+    @cached_property
+    def free(self) -> Array:
+        """Which of the spans are searched."""
+        return np.array([low < high for low, high in self.spans])
+
+    @property
+    def lower(self) -> Array:
+        """Lower bounds of what is searched, shape (V,)."""
+        return np.array([low for low, _ in self.spans])[self.free]
+
+    @property
+    def upper(self) -> Array:
+        """Upper bounds of what is searched, shape (V,)."""
+        return np.array([high for _, high in self.spans])[self.free]
+
+    @cached_property
+    def traded(self) -> tuple[Objective, ...]:
+        """The objectives that are traded off against each other."""
+        return tuple(objective for objective in OBJECTIVES if self.scenario.targets[objective.name].traded)
+
+    @cached_property
+    def scale(self) -> Array:
+        """A difference that matters in each traded objective: a tenth of the way from limit to aim, (M,)."""
+        return np.array([self._difference(objective) for objective in self.traded])
+
+    def _difference(self, objective: Objective) -> float:
+        target = self.scenario.targets[objective.name]
+        small = float(SMALL[objective.quantity])
+        if target.aim is None or target.limit is None:
+            return small
+        return max(abs(target.limit - target.aim) / 10.0, small / 10.0)
+
+    @cached_property
+    def aims(self) -> Array:
+        """Aims as costs, shape (M,); NaN where there is none."""
+        wished = (self.scenario.targets[objective.name].aim for objective in self.traded)
+        return np.array(
+            [np.nan if aim is None else sign(o) * aim for o, aim in zip(self.traded, wished, strict=True)]
+        )
+
+    def candidates(self, x: Array) -> Candidates:
+        """Candidates of search points, shape (N, V)."""
+        every = np.repeat([[low for low, _ in self.spans]], len(x), axis=0).astype(float)
+        every[:, self.free] = x
+        y, z = every[:, 0], every[:, 1]
+        if not self.arm_is_fixed:
+            return Candidates(y, z, every[:, 2])
+        camber = static_camber_for(self.scenario.corner, y, z, np.full(y.shape, self.scenario.space.length[0]))
+        return Candidates(y, z, camber)
+
+    def costs(self, measured: Measures) -> Array:
+        """Traded objectives, all less-is-better and finite, shape (N, M)."""
+        columns = np.stack([sign(o) * measured[o.name] for o in self.traded], axis=1)
+        return np.where(np.isfinite(columns), columns, UNMEASURED * self.scale)
+
+    def judge(self, x: Array) -> Judged:
+        """Judge search points, shape (N, V)."""
+        candidates = self.candidates(x)
+        measured = measure(self.scenario.corner, candidates)
+        excess = np.stack([limit.excess(candidates, measured) for limit in self.limits], axis=1)
+        return Judged(self.costs(measured), np.nan_to_num(excess, nan=0.0, posinf=10.0, neginf=-10.0))
+
+    @cached_property
+    def limits(self) -> tuple[Limit, ...]:
+        """Everything that makes a candidate unusable."""
+        return (*self._travel_limits(), *self._space_limits(), *self._target_limits())
+
+    def _travel_limits(self) -> list[Limit]:
+        travel = self.scenario.corner.travel
+
+        def locks(_: Candidates, measured: Measures) -> Array:
+            short = np.maximum(
+                1.0 - measured["assembled_droop"] / travel.droop, 1.0 - measured["assembled_bump"] / travel.bump
+            )
+            return np.where(measured["complete"], -1.0, np.maximum(short, 1e-6))
+
+        def binds(_: Candidates, measured: Measures) -> Array:
+            short = 1.0 - measured["bump_limit"] / travel.bump
+            return np.where(measured["complete"] & (short > 1e-12), short, -1.0)
+
+        return [
+            Limit("the arms or the tie rod lock inside the required travel", locks),
+            Limit("a rod end runs out of angle before full bump", binds),
+        ]
+
+    def _space_limits(self) -> list[Limit]:
+        space, say = self.scenario.space, self.scenario.unit.say
+        found = []
+        low, high = space.length
+        if self.arm_is_fixed:
+            first, last = space.static_camber
+
+            def off_camber(candidates: Candidates, _: Measures) -> Array:
+                camber = candidates.static_camber
+                outside = np.maximum(first - camber, camber - last) / np.radians(1.0)
+                return np.where(np.isfinite(camber), outside, 10.0)
+
+            words = f"the arm of {say(low)} gives a static camber outside upper_arm.static_camber"
+            found.append(Limit(words, off_camber))
+        else:
+            if low > 0.0:
+                words = f"the upper arm is shorter than {say(low)} (upper_arm.length)"
+                found.append(Limit(words, lambda _, measured: (low - measured["arm_length"]) / 100.0))
+            if np.isfinite(high):
+                words = f"the upper arm is longer than {say(high)} (upper_arm.length)"
+                found.append(Limit(words, lambda _, measured: (measured["arm_length"] - high) / 100.0))
+        if space.region is not None:
+            words = "the pivot lies outside upper_arm.region"
+            found.append(Limit(words, lambda c, _: space.outside_region(c.pivot_y, c.pivot_z) / 100.0))
+        if len(space.keep_out):
+            words = "the pivot lies in upper_arm.keep_out"
+            found.append(Limit(words, lambda c, _: space.inside_keep_out(c.pivot_y, c.pivot_z) / 100.0))
+        return found
+
+    def _target_limits(self) -> list[Limit]:
+        return [self._target_limit(o) for o in OBJECTIVES if self.scenario.targets[o.name].limit is not None]
+
+    def _target_limit(self, objective: Objective) -> Limit:
+        limit = self.scenario.targets[objective.name].limit
+        assert limit is not None
+        bound = sign(objective) * limit
+        size = 10.0 * self._difference(objective)
+        side = "above" if objective.better == "less" else "below"
+        words = f"{objective.title.lower()} {side} its limit of {self.scenario.unit.say(limit, objective.quantity)}"
+
+        def excess(_: Candidates, measured: Measures) -> Array:
+            past: Array = (sign(objective) * measured[objective.name] - bound) / size
+            return past
+
+        return Limit(words, excess)
+
+
+def sign(objective: Objective) -> float:
+    """+1 where less is better, -1 where more is."""
+    return 1.0 if objective.better == "less" else -1.0
