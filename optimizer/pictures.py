@@ -201,7 +201,7 @@ def _legend_below(figure: Figure) -> None:
     for axes in figure.axes:
         for handle, label in zip(*axes.get_legend_handles_labels(), strict=True):
             entries.setdefault(label, handle)
-    labels = [textwrap.shorten(label, 60, placeholder=" …") for label in entries]
+    labels = [textwrap.shorten(label, 90, placeholder=" …") for label in entries]
     longest = max(map(len, labels), default=1)
     columns = max(1, min(len(labels), int(figure.get_figwidth() * 11 / (longest + 10))))
     figure.legend(list(entries.values()), labels, loc="outside lower center", ncols=columns)
@@ -354,7 +354,7 @@ def _rod_ends(scenario: Scenario, candidates: _Named) -> Figure:
         for end, how in _ROD_ENDS.items():
             said = f"{end} rod end, {position}"
             if curves is None:
-                view.say_not_standing(axes, f"{name}, {said}", how)
+                view.say_not_standing(axes, name, how)
                 continue
             angle = getattr(curves, f"{end}_rod_end")[0]
             style = how.line(linewidth=1.8, marker=marker, markevery=12, label=said)

@@ -1,0 +1,115 @@
+"""A report as blocks, written as Markdown or as one self-contained HTML page."""
+
+from __future__ import annotations
+
+import base64
+import html
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+_STYLE = """
+body { font: 16px/1.5 system-ui, sans-serif; max-width: 64rem; margin: 2rem auto; padding: 0 1rem; color: #1a1a1a }
+table { border-collapse: collapse; margin: 1rem 0 } th, td { border: 1px solid #999; padding: .25rem .6rem }
+th { background: #eee; text-align: left } td { text-align: right } td:first-child { text-align: left }
+figure { margin: 1.5rem 0 } img { max-width: 100%; height: auto } .scroll { overflow-x: auto }
+@media print { body { max-width: none; margin: 0 } }
+"""
+
+
+@dataclass(frozen=True)
+class Heading:
+    """A heading; level 1 is the page's."""
+
+    text: str
+    level: int = 2
+
+
+@dataclass(frozen=True)
+class Text:
+    """A paragraph."""
+
+    text: str
+
+
+@dataclass(frozen=True)
+class Points:
+    """A list."""
+
+    items: Sequence[str]
+
+
+@dataclass(frozen=True)
+class Table:
+    """A table; the first column is words."""
+
+    head: Sequence[str]
+    rows: Sequence[Sequence[str]]
+
+
+@dataclass(frozen=True)
+class Picture:
+    """A PNG picture with its caption."""
+
+    path: Path
+    caption: str
+
+
+Block = Heading | Text | Points | Table | Picture
+
+
+def as_markdown(blocks: Sequence[Block]) -> str:
+    """Write blocks as Markdown; pictures are linked by file name."""
+    return "\n\n".join(_markdown(block) for block in blocks) + "\n"
+
+
+def _markdown(block: Block) -> str:
+    match block:
+        case Heading(text, level):
+            return f"{'#' * level} {_plain(text)}"
+        case Text(text):
+            return _plain(text)
+        case Points(items):
+            return "\n".join(f"- {_plain(item)}" for item in items)
+        case Table(head, rows):
+            lines = [head, ["---", *("---:" for _ in head[1:])], *rows]
+            return "\n".join("| " + " | ".join(_cell(cell) for cell in line) + " |" for line in lines)
+        case Picture(path, caption):
+            return f"![{_plain(caption)}]({path.name})"
+
+
+def _plain(text: str) -> str:
+    return text.replace("\\", "\\\\").replace("<", "&lt;").replace("*", "\\*").replace("`", "\\`").replace("_", "\\_")
+
+
+def _cell(text: str) -> str:
+    return text if set(text) <= {"-", ":"} and text else _plain(text).replace("|", "\\|")
+
+
+def as_html(title: str, blocks: Sequence[Block]) -> str:
+    """Write blocks as one HTML page with its pictures inside it."""
+    body = "\n".join(_html(block) for block in blocks)
+    return (
+        f'<!doctype html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n<title>{html.escape(title)}</title>\n'
+        f'<meta name="viewport" content="width=device-width, initial-scale=1">\n<style>{_STYLE}</style>\n</head>\n'
+        f"<body>\n{body}\n</body>\n</html>\n"
+    )
+
+
+def _html(block: Block) -> str:
+    match block:
+        case Heading(text, level):
+            return f"<h{level}>{html.escape(text)}</h{level}>"
+        case Text(text):
+            return f"<p>{html.escape(text)}</p>"
+        case Points(items):
+            return "<ul>" + "".join(f"<li>{html.escape(item)}</li>" for item in items) + "</ul>"
+        case Table(head, rows):
+            top = "".join(f"<th>{html.escape(cell)}</th>" for cell in head)
+            lines = ("".join(f"<td>{html.escape(cell)}</td>" for cell in row) for row in rows)
+            inner = "".join(f"<tr>{line}</tr>" for line in lines)
+            return f'<div class="scroll"><table><thead><tr>{top}</tr></thead><tbody>{inner}</tbody></table></div>'
+        case Picture(path, caption):
+            data = base64.b64encode(path.read_bytes()).decode("ascii")
+            words = html.escape(caption)
+            return f'<figure><img alt="{words}" src="data:image/png;base64,{data}"><figcaption>{words}</figcaption></figure>'

@@ -1,0 +1,202 @@
+"""Why this pivot: what it reaches, what its neighbours would give, what binds, how exact it must be."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from objectives.evaluate import measure
+from objectives.inverse import static_camber_for
+from objectives.objective import Objective
+from objectives.registry import OBJECTIVES
+from optimizer.candidate import Candidate, baseline_of
+from optimizer.front_search import Front
+from optimizer.page import Block, Heading, Picture, Points, Table, Text
+from optimizer.problem import PivotProblem, sign
+from optimizer.scenario import Scenario
+
+CAUTIONS = (
+    "A computed geometry is not a strength check: nothing here says that an arm, bracket, weld or joint holds.",
+    "Before driving, cycle the real parts by hand through full travel and both steering locks with springs off.",
+    "Limit straps and bump stops must stop the travel, never a rod end; leave a margin on rod-end angle.",
+    "Welds and steering parts are work for qualified people.",
+    "Local vehicle construction rules and event rulebooks come first.",
+)
+CAPTIONS = {
+    "front_view": "Front view at full droop, ride and full bump",
+    "camber": "Camber against travel, with its target",
+    "contact_path": "Path of the contact centre beside a plumb line",
+    "rod_ends": "Rod-end angles against travel, with their limits",
+    "toe": "Toe against travel",
+}
+NEIGHBOURS = 6
+
+
+def say(scenario: Scenario, objective: Objective, value: float | None) -> str:
+    """Say an objective's value as a builder reads it: a tenth of a mm, a hundredth of an inch or of a degree."""
+    if value is None or not np.isfinite(value):
+        return "-"
+    unit = scenario.unit
+    digits = 1 if objective.quantity == "length" and unit.mm == 1.0 else 2
+    return f"{unit.show(value, objective.quantity):.{digits}f} {unit.symbol_of(objective.quantity)}"
+
+
+def say_pivot(candidate: Candidate, arm_length: float) -> str:
+    """Say where the pivot is and how long the arm, as a tape shows it."""
+    unit, step = candidate.scenario.unit, candidate.scenario.build.round_to
+    return (
+        f"pivot y {unit.tape(candidate.pivot_y, step)}, z {unit.tape(candidate.pivot_z, step)}, "
+        f"arm {unit.tape(arm_length, step)} from the outer pivot to the inner axis"
+    )
+
+
+def rationale(front: Front, chosen: Candidate, as_found: Candidate, why: str, pictures: list[Path]) -> list[Block]:
+    """Everything that explains a pick, as blocks.
+
+    Parameters
+    ----------
+    front
+        Where it was picked from.
+    chosen
+        What gets built: rounded to the tape, measured again.
+    as_found
+        The row of the front before rounding.
+    why
+        Why it was proposed, in sentences.
+    pictures
+        PNG files, named as in `CAPTIONS`.
+    """
+    scenario, found = front.scenario, chosen.measures()
+    blocks: list[Block] = [
+        Heading(f"{scenario.title}: the upper inner pivot", 1),
+        Text(f"Build it at {say_pivot(chosen, found['arm_length'])}. {why}"),
+        Text(
+            f"The axis is measured at x = {scenario.unit.tape(scenario.corner.upper_axis.pivot_x, scenario.build.round_to)}; "
+            f"static camber comes out at {np.degrees(chosen.static_camber):.2f} deg, and the tie rod at "
+            f"{scenario.unit.tape(found['tie_rod_length'], scenario.build.round_to)} between its joints' centres. "
+            "Every figure below is of these rounded dimensions, measured again."
+        ),
+        Heading("What it reaches"),
+        _reached(front, found, as_found),
+        Heading("What stops the wheel, and which limits bind"),
+        Points(_stops(front, found)),
+        Heading("What its neighbours would gain and cost"),
+        *_neighbours(front, as_found),
+        Heading("How exact it must be"),
+        *_sensitivity(chosen, found),
+    ]
+    blocks += _against_baseline(scenario, found)
+    blocks += [Heading("Pictures")]
+    blocks += [Picture(path, CAPTIONS.get(path.stem, path.stem)) for path in pictures]
+    return [*blocks, Heading("Cautions"), Points(CAUTIONS)]
+
+
+def _reached(front: Front, found: dict[str, Any], as_found: Candidate) -> Table:
+    scenario, exact = front.scenario, as_found.measures()
+    rows = []
+    for objective in OBJECTIVES:
+        target, column = scenario.targets[objective.name], front.table[objective.name]
+        best = (sign(objective) * column).min() * sign(objective)
+        values = (found[objective.name], exact[objective.name], target.aim, target.limit, float(best))
+        rows.append([f"{objective.title} ({objective.better} is better)", *(say(scenario, objective, v) for v in values)])
+    return Table(("", "as built", "before rounding", "aim", "limit", "best on the front"), rows)
+
+
+def _stops(front: Front, found: dict[str, Any]) -> list[str]:
+    scenario = front.scenario
+    unit, step = scenario.unit, scenario.build.round_to
+    items = [
+        f"Droop: {found['limited_by']} stops the wheel {unit.tape(found['droop_limit'], step)} below ride "
+        f"(required: {unit.tape(scenario.corner.travel.droop, step)}). Stop it earlier, with a limit strap.",
+        f"Bump: {found['bump_limited_by']} at {unit.tape(found['bump_limit'], step)} above ride.",
+    ]
+    for objective in OBJECTIVES:
+        target = scenario.targets[objective.name]
+        if target.limit is None or not np.isfinite(found[objective.name]):
+            continue
+        room = sign(objective) * (target.limit - found[objective.name])
+        if room < 0.0:
+            items.append(f"{objective.title} is past its limit by {say(scenario, objective, -room)}.")
+        elif room < PivotProblem(scenario)._difference(objective):
+            items.append(f"{objective.title} is close to its limit: {say(scenario, objective, room)} left.")
+    return items
+
+
+def _neighbours(front: Front, chosen: Candidate) -> list[Block]:
+    names = ("pivot_y", "pivot_z", "static_camber")
+    place = np.stack([front.table[name] for name in names], axis=1)
+    extent = np.ptp(place, axis=0)
+    distance = (((place - np.array(chosen.pivot)) / np.where(extent > 0.0, extent, 1.0)) ** 2).sum(axis=1)
+    nearest = [row for row in np.argsort(distance, kind="stable") if distance[row] > 1e-12][:NEIGHBOURS]
+    if not nearest:
+        return [Text("The front has no other row.")]
+    scenario, here = front.scenario, chosen.measures()
+    rows = []
+    for row in nearest:
+        cells = [f"id {row + 1}: {_shift(scenario, chosen, front.candidate(row))}"]
+        for objective in front.problem.traded:
+            change = front.table[objective.name][row] - here[objective.name]
+            better = sign(objective) * change < 0.0
+            cells.append(f"{_signed(scenario, objective, change)} {'better' if better else 'worse'}")
+        rows.append(cells)
+    return [Table(("move", *(objective.title for objective in front.problem.traded)), rows)]
+
+
+def _shift(scenario: Scenario, here: Candidate, there: Candidate) -> str:
+    show = scenario.unit.show
+    y, z = (show(getattr(there, part) - getattr(here, part), "length") for part in ("pivot_y", "pivot_z"))
+    camber = np.degrees(there.static_camber - here.static_camber)
+    digits = 1 if scenario.unit.mm == 1.0 else 2
+    return f"y {y:+.{digits}f}, z {z:+.{digits}f} {scenario.unit.symbol}, static camber {camber:+.2f} deg"
+
+
+def _signed(scenario: Scenario, objective: Objective, change: float) -> str:
+    digits = 1 if objective.quantity == "length" and scenario.unit.mm == 1.0 else 2
+    return f"{scenario.unit.show(change, objective.quantity):+.{digits}f}"
+
+
+def _sensitivity(chosen: Candidate, found: dict[str, Any]) -> list[Block]:
+    """How each result moves per millimetre: the arm keeps its length, so static camber follows the pivot."""
+    scenario = chosen.scenario
+    step = 0.5  # mm each way
+    at = np.array([chosen.pivot_y, chosen.pivot_z, found["arm_length"]])
+    moves = at + step * np.concatenate((np.eye(3), -np.eye(3)))
+    camber = static_camber_for(scenario.corner, *moves.T)
+    if np.isnan(camber).any():
+        return [Text("The arm only just reaches here: a millimetre of error leaves it too short or too long.")]
+    moved = Candidate(scenario, 0.0, 0.0, 0.0).as_batch.__class__(moves[:, 0], moves[:, 1], camber)
+    measured = measure(scenario.corner, moved)
+    per = 1.0 if scenario.unit.mm == 1.0 else 25.4 / 16.0  # a millimetre, or a sixteenth of an inch
+    rows = [["Static camber", *(f"{np.degrees(v) * per:+.3f} deg" for v in (camber[:3] - camber[3:]) / (2 * step))]]
+    for objective in OBJECTIVES:
+        rates = (measured[objective.name][:3] - measured[objective.name][3:]) / (2.0 * step) * per
+        shown = scenario.unit.show(rates, objective.quantity)
+        symbol = scenario.unit.symbol_of(objective.quantity)
+        rows.append([objective.title, *(f"{v:+.3f} {symbol}" if np.isfinite(v) else "-" for v in shown)])
+    words = "1 mm" if scenario.unit.mm == 1.0 else "1/16 in"
+    tolerance = scenario.unit.say(scenario.build.pivot_tolerance)
+    return [
+        Text(f"Change of each result for {words} of error, the arm's length kept. Brackets are held to +-{tolerance}."),
+        Table(("", f"pivot {words} outboard", f"pivot {words} up", f"arm {words} longer"), rows),
+    ]
+
+
+def _against_baseline(scenario: Scenario, found: dict[str, Any]) -> list[Block]:
+    baseline = baseline_of(scenario)
+    if baseline is None:
+        return []
+    first = baseline.measures()
+    rows = []
+    for objective in OBJECTIVES:
+        change = found[objective.name] - first[objective.name]
+        verdict = "-" if not np.isfinite(change) else "better" if sign(objective) * change < 0.0 else "worse"
+        values = (say(scenario, objective, first[objective.name]), say(scenario, objective, found[objective.name]))
+        rows.append([objective.title, *values, verdict])
+    where = say_pivot(baseline, first["arm_length"])
+    return [
+        Heading("Against the baseline"),
+        Text(f"The baseline: {where}."),
+        Table(("", "baseline", "this pick", ""), rows),
+    ]

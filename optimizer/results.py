@@ -1,0 +1,108 @@
+"""Directories of results: written beside their place and moved there whole, read back with care."""
+
+from __future__ import annotations
+
+import json
+import os
+import shutil
+import tempfile
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any
+
+from optimizer.errors import ResultsError
+
+FORMAT = 1  # of a results directory; a newer one is refused, not guessed at
+RECORD = "run.json"  # in every directory of results: what made it
+
+
+@contextmanager
+def new_directory(place: Path, *, kind: str, force: bool) -> Iterator[Path]:
+    """Give a folder to write into; when all went well it appears at `place`, else nothing does.
+
+    Parameters
+    ----------
+    place
+        Where the results are to appear.
+    kind
+        "search", "try" or "pick": with `force`, only an earlier directory of the same kind is replaced.
+    force
+        Replace an earlier directory of results.
+
+    Raises
+    ------
+    ResultsError
+        The place is taken, or cannot be written.
+    """
+    refuse_taken(place, kind=kind, force=force)
+    try:
+        place.parent.mkdir(parents=True, exist_ok=True)
+        draft = Path(tempfile.mkdtemp(prefix=f".{place.name}-", dir=place.parent))
+    except OSError as error:
+        raise ResultsError(f"{place}: cannot be written there: {error.strerror}; name another --out") from None
+    try:
+        yield draft
+        draft.chmod(0o755)
+        _put(draft, place, kind=kind, force=force)
+    except OSError as error:
+        raise ResultsError(f"{place}: could not be written: {error.strerror or error}; nothing was changed") from None
+    finally:
+        shutil.rmtree(draft, ignore_errors=True)
+
+
+def refuse_taken(place: Path, *, kind: str, force: bool) -> None:
+    """Raise ResultsError where `place` exists and may not be replaced."""
+    if not os.path.lexists(place):
+        return
+    if not force:
+        raise ResultsError(f"{place} exists already; name another --out, or replace it with --force")
+    if read_record(place).get("kind") != kind:
+        raise ResultsError(f'{place} holds no results of "pivotfront {kind}", so --force leaves it alone; name another --out')
+
+
+def _put(draft: Path, place: Path, *, kind: str, force: bool) -> None:
+    refuse_taken(place, kind=kind, force=force)
+    if not os.path.lexists(place):
+        draft.rename(place)
+        return
+    aside = Path(tempfile.mkdtemp(prefix=f".{place.name}-old-", dir=place.parent))
+    place.rename(aside / place.name)
+    try:
+        draft.rename(place)
+    except OSError:
+        (aside / place.name).rename(place)
+        raise
+    finally:
+        shutil.rmtree(aside, ignore_errors=True)
+
+
+def write_record(folder: Path, kind: str, content: dict[str, Any]) -> None:
+    """Write what made a directory of results."""
+    write_json(folder / RECORD, {"program": "pivotfront", "kind": kind, "format": FORMAT, **content})
+
+
+def read_record(folder: Path) -> dict[str, Any]:
+    """What made a directory of results; empty where there is no such record.
+
+    Raises
+    ------
+    ResultsError
+        The record comes from a newer version.
+    """
+    try:
+        record = json.loads((folder / RECORD).read_text(encoding="utf-8"))
+    except (OSError, ValueError):
+        return {}
+    if not isinstance(record, dict) or record.get("program") != "pivotfront":
+        return {}
+    found = record.get("format")
+    if not isinstance(found, int) or found > FORMAT:
+        raise ResultsError(f"{folder} was written by a newer pivotfront (format {found}); update this one to read it")
+    return record
+
+
+def write_json(path: Path, content: dict[str, Any]) -> None:
+    """Write JSON with full precision; NaN, which JSON does not have, becomes null."""
+    tidy = json.loads(json.dumps(content), parse_constant=lambda _: None)
+    path.write_text(json.dumps(tidy, indent=2, allow_nan=False, ensure_ascii=False) + "\n", encoding="utf-8")
