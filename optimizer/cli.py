@@ -1,0 +1,248 @@
+"""The command line: new, check, try, search, pick. Exit 0 done, 2 the input is wrong, 3 no usable candidate."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Literal
+
+import typer
+
+from optimizer.errors import PivotfrontError, ResultsError, ScenarioError
+
+if TYPE_CHECKING:
+    from optimizer.candidate import Candidate
+    from optimizer.front_search import Front
+    from optimizer.scenario import Scenario
+
+app = typer.Typer(
+    name="pivotfront",
+    help="Place the inboard upper-arm pivot of a double A-arm front: write a scenario, search, look, pick.",
+    no_args_is_help=True,
+    add_completion=False,
+    pretty_exceptions_enable=False,
+    rich_markup_mode=None,
+)
+
+File = Annotated[Path, typer.Argument(metavar="FILE", help="Scenario file (TOML).")]
+Force = Annotated[bool, typer.Option("--force", help="Replace an earlier directory of the same command.")]
+
+
+@app.callback()
+def _options(
+    debug: Annotated[bool, typer.Option("--debug", help="Show the traceback of an error.")] = False,
+) -> None:
+    pass
+
+
+@app.command()
+def new(
+    file: File,
+    units: Annotated[Literal["mm", "inch"], typer.Option(help="Length unit of the scenario.")] = "mm",
+) -> None:
+    """Write a commented starter scenario to FILE; an existing file is never overwritten."""
+    from optimizer.starter import starter_text
+
+    text = starter_text(units)
+    try:
+        with file.open("x", encoding="utf-8") as target:
+            target.write(text)
+    except FileExistsError:
+        raise ResultsError(f"{file} exists already and is left as it is; name another file") from None
+    except OSError as error:
+        raise ResultsError(f"{file} cannot be written: {error.strerror}") from None
+    _say(f"wrote {file}; edit it, then: pivotfront check {file}")
+
+
+@app.command()
+def check(
+    file: File,
+    picture: Annotated[
+        Path | None, typer.Option(metavar="PNG", help="Also draw the front view of the nominal corner here.")
+    ] = None,
+) -> None:
+    """List every fault of FILE, or show the geometry that follows from it."""
+    from optimizer.derived import derived_geometry
+
+    scenario = _load(file)
+    for name, value in derived_geometry(scenario):
+        typer.echo(f"{name:34} {value}")
+    for default in scenario.defaults:
+        typer.echo(f"left out: {default}")
+    if picture is not None:
+        _draw_nominal(scenario, picture)
+
+
+@app.command("try")
+def try_one(
+    file: File,
+    pivot: Annotated[tuple[str, str], typer.Option(metavar="Y Z", help="Upper inner pivot, in the scenario's unit.")],
+    static_camber: Annotated[float | None, typer.Option(metavar="DEG", help="Static camber, degrees.")] = None,
+    arm_length: Annotated[str | None, typer.Option(metavar="L", help="Upper arm length instead.")] = None,
+    out: Annotated[Path | None, typer.Option(metavar="DIR", help="Write measures, curves and pictures here.")] = None,
+    force: Force = False,
+) -> None:
+    """Measure one candidate."""
+    import math
+
+    from optimizer.candidate import candidate_at
+    from optimizer.outputs import write_try
+    from optimizer.results import new_directory
+
+    if static_camber is not None and arm_length is not None:
+        raise ResultsError("give --static-camber or --arm-length, not both: one follows from the other")
+    if static_camber is not None and not abs(static_camber) <= 30.0:
+        raise ResultsError(f"--static-camber {static_camber:g}: give degrees between -30 and 30")
+    scenario = _load(file)
+    y, z = (_length(scenario, "--pivot", text) for text in pivot)
+    arm = None if arm_length is None else _length(scenario, "--arm-length", arm_length)
+    camber = None if static_camber is None else math.radians(static_camber)
+    candidate = candidate_at(scenario, y, z, camber, arm)
+    if out is not None:
+        with new_directory(out, kind="try", force=force) as folder:
+            write_try(candidate, folder)
+        _say(f"wrote {out}")
+    _show_candidate(candidate)
+
+
+@app.command()
+def search(
+    file: File,
+    out: Annotated[Path, typer.Option(metavar="DIR", help="Directory for the front.")] = Path("front"),
+    seed: Annotated[int, typer.Option(min=0, help="The same seed gives the same front.")] = 1,
+    force: Force = False,
+) -> None:
+    """Search FILE for the front: every candidate that no other betters in everything."""
+    from optimizer.front_search import search as search_front
+    from optimizer.outputs import write_front
+    from optimizer.results import new_directory
+
+    scenario = _load(file)
+    with new_directory(out, kind="search", force=force) as folder:
+        with _progress() as show:
+            front = search_front(scenario, seed=seed, show=show)
+        _say("drawing the front ...")
+        write_front(front, folder, seed)
+    _show_shortlist(front)
+    typer.echo(f"\n{len(front)} rows in {out / 'front.csv'}; look at {out / 'front.html'}")
+    typer.echo(f"then: pivotfront pick {out}")
+
+
+@app.command()
+def pick(
+    directory: Annotated[Path, typer.Argument(metavar="DIR", help="Directory a search wrote.")],
+    number: Annotated[int | None, typer.Option("--id", metavar="N", help="Row of front.csv; else the balanced one.")] = None,
+    out: Annotated[Path | None, typer.Option(metavar="DIR", help="Directory for the pick; else DIR/pick-N.")] = None,
+    force: Force = False,
+) -> None:
+    """Choose a pivot and write what the shop needs, with the reasons."""
+    from optimizer.outputs import read_front, write_pick
+    from optimizer.rationale import CAUTIONS, say_pivot
+    from optimizer.results import new_directory
+
+    front = read_front(directory)
+    if number is not None and not 1 <= number <= len(front):
+        raise ResultsError(f"--id {number}: {directory / 'front.csv'} has rows 1 to {len(front)}")
+    listed = {item.row: item for item in front.shortlist}
+    if number is None:
+        _show_shortlist(front)
+    row = front.shortlist[0].row if number is None else number - 1
+    place = out if out is not None else directory / f"pick-{row + 1}"
+    with new_directory(place, kind="pick", force=force) as folder:
+        chosen = write_pick(front, row, listed.get(row), folder)
+    typer.echo(f"\nrow {row + 1}: {say_pivot(chosen, chosen.measures()['arm_length'])}")
+    typer.echo(f"the reasons and everything for the shop: {place / 'rationale.html'}")
+    for caution in CAUTIONS:
+        typer.echo(f"- {caution}")
+
+
+def _load(file: Path) -> Scenario:
+    from optimizer.scenario import load_scenario
+
+    scenario = load_scenario(file)
+    for doubt in scenario.doubts:
+        _say(f"doubtful: {doubt}")
+    return scenario
+
+
+def _length(scenario: Scenario, option: str, text: str) -> float:
+    try:
+        return scenario.unit.parse_length(text)
+    except ValueError as error:
+        raise ResultsError(f"{option} {text}: {error}") from None
+
+
+def _show_candidate(candidate: Candidate) -> None:
+    from objectives.registry import OBJECTIVES
+    from optimizer.rationale import say, say_pivot
+
+    scenario, found = candidate.scenario, candidate.measures()
+    typer.echo(say_pivot(candidate, found["arm_length"]))
+    for objective in OBJECTIVES:
+        target = scenario.targets[objective.name]
+        aim, limit = (say(scenario, objective, value) for value in (target.aim, target.limit))
+        value = say(scenario, objective, found[objective.name])
+        typer.echo(f"{objective.title:18} {value:>12}   aim {aim:>10}   limit {limit:>10}")
+    typer.echo(f"droop limited by {found['limited_by']}, bump by {found['bump_limited_by']}")
+    if not found["complete"]:
+        unit, step = scenario.unit, scenario.build.round_to
+        typer.echo(
+            f"it locks inside the required travel: droop {unit.tape(found['assembled_droop'], step)}, "
+            f"bump {unit.tape(found['assembled_bump'], step)} reached"
+        )
+
+
+def _show_shortlist(front: Front) -> None:
+    from rich.console import Console
+    from rich.table import Table
+
+    from optimizer.outputs import shortlist_table
+
+    head, rows = shortlist_table(front)
+    table = Table(title="Look at these first")
+    for name in head:
+        table.add_column(name)
+    for row in rows:
+        table.add_row(*row)
+    console = Console(width=None if sys.stdout.isatty() else 150, markup=False, emoji=False)
+    console.print(table)
+    for item in front.shortlist:
+        console.print(f"{item.row + 1}: {item.why}")
+
+
+def _draw_nominal(scenario: Scenario, picture: Path) -> None:
+    from optimizer.derived import draw_nominal
+
+    if picture.exists():
+        raise ResultsError(f"{picture} exists already; name another file")
+    draw_nominal(scenario, picture)
+    _say(f"wrote {picture}")
+
+
+def _progress():  # type: ignore[no-untyped-def]
+    from optimizer.watching import watched
+
+    return watched()
+
+
+def _say(text: str) -> None:
+    typer.echo(text, err=True)
+
+
+def main() -> None:
+    """Run the command line; every mistake is a sentence on stderr."""
+    debug = "--debug" in sys.argv
+    try:
+        app()
+    except (PivotfrontError, ScenarioError) as error:
+        if debug:
+            raise
+        _say(str(error))
+        sys.exit(error.exit_code)
+    except KeyboardInterrupt:
+        _say("stopped; nothing was written")
+        sys.exit(130)
+
+
+if __name__ == "__main__":
+    main()

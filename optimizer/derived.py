@@ -1,0 +1,61 @@
+"""What follows from a scenario's settled points: shown by the check, with a picture of the nominal corner."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+
+from optimizer.candidate import Candidate, baseline_of
+from optimizer.scenario import Scenario
+
+
+def nominal_candidate(scenario: Scenario) -> Candidate:
+    """The baseline, or else the middle of the pivot ranges at the nominal static camber."""
+    baseline = baseline_of(scenario)
+    if baseline is not None:
+        return baseline
+    y, z = (float(np.mean(span)) for span in (scenario.space.pivot_y, scenario.space.pivot_z))
+    return Candidate(scenario, y, z, scenario.corner.static_camber)
+
+
+def derived_geometry(scenario: Scenario) -> list[tuple[str, str]]:
+    """Names and values, in the scenario's unit, of the geometry at ride at the nominal static camber."""
+    unit, step = scenario.unit, scenario.build.round_to
+    corner = scenario.corner
+    middle = nominal_candidate(scenario)
+    nominal = Candidate(scenario, middle.pivot_y, middle.pivot_z, corner.static_camber)
+    curves, found = nominal.curves(np.array([0.0])), nominal.measures()
+
+    def angle(values: np.ndarray) -> str:
+        return f"{np.degrees(values[0, 0]):.2f} deg"
+
+    tyre = corner.tyre
+    return [
+        ("track", unit.tape(2.0 * corner.half_track, step)),
+        ("lower arm length", unit.tape(scenario.lower_arm_length, step)),
+        ("kingpin length", unit.tape(float(np.linalg.norm(corner.spindle.upper_pivot - corner.spindle.lower_pivot)), step)),
+        ("tyre radius, loaded radius, width", ", ".join(unit.tape(v, step) for v in (tyre.radius, tyre.loaded_radius, tyre.width))),
+        ("caster", angle(curves.caster)),
+        ("kingpin inclination", angle(curves.kingpin)),
+        ("kingpin offset at the ground", unit.tape(float(curves.kingpin_offset[0, 0]), step)),
+        ("outer rod-end angle at ride", angle(curves.outer_rod_end)),
+        ("inner rod-end angle at ride", angle(curves.inner_rod_end)),
+        ("tie-rod length", unit.tape(found["tie_rod_length"], step)),
+        (
+            f"upper arm length at {unit.tape(nominal.pivot_y, step)}, {unit.tape(nominal.pivot_z, step)}",
+            unit.tape(found["arm_length"], step),
+        ),
+    ]
+
+
+def draw_nominal(scenario: Scenario, picture: Path) -> None:
+    """Draw the front view of the nominal corner to a PNG file."""
+    import shutil
+    import tempfile
+
+    from optimizer.pictures import draw_candidate
+
+    with tempfile.TemporaryDirectory() as folder:
+        draw_candidate(scenario, nominal_candidate(scenario).pivot, Path(folder))
+        shutil.copyfile(Path(folder) / "front_view.png", picture)

@@ -1,0 +1,226 @@
+"""What each command leaves in its directory."""
+
+from __future__ import annotations
+
+import math
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from objectives.curves import Curves
+from objectives.registry import OBJECTIVES
+from optimizer.candidate import Candidate, baseline_of, candidate_at, shown
+from optimizer.choice import Listed
+from optimizer.errors import ResultsError
+from optimizer.front_search import Front
+from optimizer.page import Block, Heading, Picture, Table, Text, as_html, as_markdown
+from optimizer.rationale import CAPTIONS, CAUTIONS, rationale, say
+from optimizer.results import read_record, write_json, write_record
+from optimizer.scenario import Scenario, load_scenario
+
+SCENARIO = "scenario.toml"
+FRONT = "front.csv"
+ROWS_OF_CURVES = 41  # at least; ride is always among them
+FRONT_CAPTIONS = {
+    "tradeoffs": "Every pair of objectives, with aims and limits",
+    "parallel": "Every row of the front across pivot, arm length and objectives",
+    "pivot_map": "Where the pivots of the front lie, in the front view of the frame",
+}
+
+
+def travels(scenario: Scenario) -> np.ndarray:
+    """Travels of a curve table, mm, from full droop to full bump, evenly spaced each side of ride."""
+    travel = scenario.corner.travel
+    each = (ROWS_OF_CURVES + 1) // 2
+    below, above = np.linspace(-travel.droop, 0.0, each), np.linspace(0.0, travel.bump, each)
+    return np.concatenate((below, above[1:]))
+
+
+def curve_table(candidate: Candidate) -> dict[str, Any]:
+    """Curve table of one candidate in the scenario's unit and degrees, by column."""
+    curves: Curves = candidate.curves(travels(candidate.scenario))
+    show = candidate.scenario.unit.show
+    table: dict[str, Any] = {"travel": show(curves.travel[0], "length")}
+    for name in ("camber", "toe", "caster", "kingpin"):
+        table[f"{name}_deg"] = show(getattr(curves, name)[0], "angle")
+    for name in ("wheel", "contact"):
+        for axis, values in zip("xyz", getattr(curves, name)[:, 0], strict=True):
+            table[f"{name}_{axis}"] = show(values, "length")
+    for name in ("outer_rod_end", "inner_rod_end"):
+        table[f"{name}_deg"] = show(getattr(curves, name)[0], "angle")
+    for name in ("fender_clearance", "kingpin_offset", "roll_centre_z"):
+        values = show(getattr(curves, name)[0], "length")
+        table[name] = np.where(np.isfinite(values), values, np.nan)
+    return table
+
+
+def _finite(row: dict[str, Any]) -> dict[str, Any]:
+    return {k: None if isinstance(v, float) and not math.isfinite(v) else v for k, v in row.items()}
+
+
+def write_try(candidate: Candidate, folder: Path) -> None:
+    """Write measures, curves and pictures of one candidate."""
+    import pandas as pd
+
+    from optimizer.pictures import draw_candidate
+
+    scenario = candidate.scenario
+    write_json(folder / "measures.json", _finite(shown(scenario.unit, candidate.measures())))
+    pd.DataFrame(curve_table(candidate)).to_csv(folder / "curves.csv", index=False)
+    baseline = baseline_of(scenario)
+    draw_candidate(scenario, candidate.pivot, folder, baseline.pivot if baseline else None)
+    _copy_scenario(scenario, folder)
+    write_record(folder, "try", {"title": scenario.title, "units": scenario.unit.name})
+
+
+def _copy_scenario(scenario: Scenario, folder: Path) -> None:
+    with (folder / SCENARIO).open("w", encoding="utf-8", newline="") as file:
+        file.write(scenario.text)
+
+
+def write_front(front: Front, folder: Path, seed: int) -> None:
+    """Write a search's front: table, record, a copy of the scenario, pictures and a page that shows them."""
+    from optimizer.pictures import draw_front
+
+    scenario = front.scenario
+    front.frame.to_csv(folder / FRONT, index=False)
+    _copy_scenario(scenario, folder)
+    record = {
+        "title": scenario.title,
+        "units": scenario.unit.name,
+        "seed": seed,
+        "evaluated": front.evaluated,
+        "usable": front.usable,
+        "kept": front.kept,
+        "rows": len(front),
+        "hypervolume_share_of_kept": front.hypervolume_share,
+        "history": [list(step) for step in front.history],
+        "shortlist": [{"id": item.row + 1, "kind": item.kind, "why": item.why} for item in front.shortlist],
+    }
+    write_record(folder, "search", record)
+    marked = [(item.row, f"{item.row + 1} {item.kind}") for item in front.shortlist]
+    drawn = draw_front(scenario, front.table, marked, folder)
+    page = _front_page(front, [path for path in drawn if path.suffix == ".png"])
+    (folder / "front.html").write_text(as_html(scenario.title, page), encoding="utf-8")
+
+
+def _front_page(front: Front, pictures: list[Path]) -> list[Block]:
+    scenario, frame = front.scenario, front.frame
+    symbols = {o.column: f"{o.column} [{scenario.unit.symbol_of(o.quantity)}]" for o in OBJECTIVES}
+    symbols |= {name: f"{name} [{scenario.unit.symbol}]" for name in ("pivot_y", "pivot_z", "arm_length")}
+    columns = list(frame.columns[: 5 + len(OBJECTIVES)])
+    rows = [[f"{value:.6g}" for value in row] for row in frame[columns].itertuples(index=False)]
+    return [
+        Heading(scenario.title, 1),
+        Text(f"{len(front)} candidates that no other found betters in everything, out of {front.evaluated:,} tried."),
+        Heading("Look at these first"),
+        Table(*shortlist_table(front)),
+        *(Picture(path, FRONT_CAPTIONS.get(path.stem, path.stem)) for path in pictures),
+        Heading("All rows"),
+        Table([symbols.get(name, name) for name in columns], rows),
+        Heading("Cautions"),
+        Text(" ".join(CAUTIONS)),
+    ]
+
+
+def shortlist_table(front: Front) -> tuple[list[str], list[list[str]]]:
+    """Head and rows of the shortlist as a builder reads it."""
+    scenario, table = front.scenario, front.table
+    unit, step = scenario.unit, scenario.build.round_to
+    head = ["id", "what", "pivot y", "pivot z", "arm length", *(objective.title for objective in OBJECTIVES)]
+    rows = []
+    for item in front.shortlist:
+        lengths = (unit.tape(float(table[name][item.row]), step) for name in ("pivot_y", "pivot_z", "arm_length"))
+        values = (say(scenario, objective, float(table[objective.name][item.row])) for objective in OBJECTIVES)
+        rows.append([str(item.row + 1), item.kind, *lengths, *values])
+    return head, rows
+
+
+def read_front(folder: Path) -> Front:
+    """Read a search's directory back.
+
+    Raises
+    ------
+    ResultsError
+        It is no such directory, or its front has been damaged.
+    """
+    record = read_record(folder)
+    if record.get("kind") != "search":
+        raise ResultsError(f'{folder} holds no results of "pivotfront search"; name the directory a search wrote')
+    scenario = load_scenario(folder / SCENARIO)
+    candidates = _read_candidates(folder / FRONT, scenario)
+    from objectives.evaluate import measure
+    from optimizer.candidate import with_pivots
+
+    table = with_pivots(candidates, measure(scenario.corner, candidates))
+    return Front(
+        scenario,
+        table,
+        record["kept"],
+        record["evaluated"],
+        record["usable"],
+        record["hypervolume_share_of_kept"],
+        tuple((int(a), float(b)) for a, b in record["history"]),
+    )
+
+
+def _read_candidates(path: Path, scenario: Scenario) -> Any:
+    import pandas as pd
+
+    from objectives.corner import Candidates
+
+    names = ["id", "pivot_y", "pivot_z", "static_camber_deg"]
+    try:
+        frame = pd.read_csv(path, float_precision="round_trip")
+        columns = frame[names].astype(float)
+    except (OSError, KeyError, ValueError) as error:
+        raise ResultsError(f"{path} cannot be read as the front of a search ({error}); run the search again") from None
+    wanted = np.arange(1, len(columns) + 1)
+    if not len(columns) or not np.isfinite(columns.to_numpy()).all() or not (columns["id"] == wanted).all():
+        raise ResultsError(f"{path}: its rows or ids were changed; run the search again, or undo the change")
+    y, z = (scenario.unit.to_mm(columns[name].to_numpy()) for name in ("pivot_y", "pivot_z"))
+    return Candidates(y, z, np.radians(columns["static_camber_deg"].to_numpy()))
+
+
+def rounded(candidate: Candidate) -> Candidate:
+    """The candidate with pivot and arm length rounded to what the tape shows; static camber follows."""
+    scenario = candidate.scenario
+    unit, step = scenario.unit, scenario.build.round_to
+    lengths = (candidate.pivot_y, candidate.pivot_z, candidate.measures()["arm_length"])
+    y, z, arm = (float(unit.snap(value, step)) for value in lengths)
+    return candidate_at(scenario, y, z, arm_length=arm)
+
+
+def write_pick(front: Front, row: int, listed: Listed | None, folder: Path) -> Candidate:
+    """Write everything about the chosen row; return the candidate that gets built."""
+    import pandas as pd
+
+    from optimizer.pictures import draw_candidate
+
+    scenario = front.scenario
+    as_found = front.candidate(row)
+    chosen = rounded(as_found)
+    built, found = (shown(scenario.unit, candidate.measures()) for candidate in (chosen, as_found))
+    unit, step = scenario.unit, scenario.build.round_to
+    tape = {
+        name: unit.tape(chosen.measures()[name], step) for name in ("pivot_y", "pivot_z", "arm_length", "tie_rod_length")
+    }
+    content = {"id": row + 1, "tape": tape, "as_built": _finite(built), "before_rounding": _finite(found)}
+    write_json(folder / "pivot.json", content)
+    columns = {"value": built.keys(), "as_built": built.values(), "before_rounding": found.values()}
+    pd.DataFrame(columns).to_csv(folder / "pivot.csv", index=False)
+    pd.DataFrame(curve_table(chosen)).to_csv(folder / "curves.csv", index=False)
+    baseline = baseline_of(scenario)
+    drawn = draw_candidate(scenario, chosen.pivot, folder, baseline.pivot if baseline else None)
+    why = f"It is row {row + 1} of the front" + (f": {listed.kind}. {listed.why}" if listed else ", chosen by hand.")
+    order = [f"{stem}.png" for stem in CAPTIONS]
+    pictures = sorted((p for p in drawn if p.suffix == ".png"), key=lambda p: order.index(p.name))
+    blocks = rationale(front, chosen, as_found, why, pictures)
+    (folder / "rationale.md").write_text(as_markdown(blocks), encoding="utf-8")
+    (folder / "rationale.html").write_text(as_html(scenario.title, blocks), encoding="utf-8")
+    _copy_scenario(scenario, folder)
+    write_record(folder, "pick", {"title": scenario.title, "units": unit.name, "id": row + 1})
+    return chosen
+
+
