@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import numpy as np
 
 from objectives import chebyshev
@@ -24,7 +26,7 @@ def measure(motion: Motion) -> tuple[Array, Array, Array]:
     knots = [-np.ones(sweep.ride.shape), *(_place_at(sweep, z) for z in bends), np.ones(sweep.ride.shape)]
     node, weight = np.polynomial.legendre.leggauss(_GAUSS)
     total = np.zeros(sweep.ride.shape)
-    for low, high in zip(knots[:-1], knots[1:], strict=True):
+    for low, high in pairwise(knots):
         half = 0.5 * (high - low)
         u = 0.5 * (low + high) + half * node[:, None]
         travel = chebyshev.read(sweep.travel, u)

@@ -9,9 +9,11 @@ Theory and Approximation Practice, 2013, chapters 2, 3 and 5 (from memory, pages
 from __future__ import annotations
 
 from functools import lru_cache
+from typing import Any
 
 import numpy as np
 from numpy.polynomial import chebyshev as series
+from numpy.typing import NDArray
 
 from objectives.roots import root_between
 from objectives.vectors import Array
@@ -28,7 +30,7 @@ def points(count: int) -> Array:
 
 @lru_cache(maxsize=32)
 def _to_series(count: int) -> Array:
-    return np.linalg.inv(series.chebvander(points(count), count - 1))
+    return np.asarray(np.linalg.inv(series.chebvander(points(count), count - 1)), dtype=np.float64)
 
 
 @lru_cache(maxsize=32)
@@ -57,14 +59,17 @@ def sampled(values: Array, size: int = GRID) -> Array:
 
 def read(values: Array, u: Array) -> Array:
     """Curves of shape (count, N) read at u, shape (N,) or (P, N), each candidate at places of its own."""
-    found: Array = series.chebval(u, coefficients(values), tensor=False)
-    return found
+    return _value(coefficients(values), u)
+
+
+def _value(coef: NDArray[np.floating[Any]], u: Array) -> Array:
+    """Series of shape (count, N) at u, shape (N,) or (P, N)."""
+    return np.asarray(series.chebval(u, coef, tensor=False), dtype=np.float64)
 
 
 def slope(values: Array, u: Array) -> Array:
     """Slope by u of curves of shape (count, N), at u, shape (N,)."""
-    found: Array = series.chebval(u, series.chebder(coefficients(values), axis=0), tensor=False)
-    return found
+    return _value(series.chebder(coefficients(values), axis=0), u)
 
 
 @lru_cache(maxsize=32)
@@ -97,7 +102,7 @@ def first_crossing(values: Array, start: Array, direction: int) -> Array:
     never rises above zero on the way.
     """
     coef = coefficients(values)
-    at_start = series.chebval(start, coef, tensor=False)
+    at_start = _value(coef, start)
     u, on_grid = grid()[:, None], sampled(values)
     ahead = (u > start) if direction > 0 else (u < start)
     broken = ahead & (on_grid > 0.0)
@@ -116,7 +121,7 @@ def first_crossing(values: Array, start: Array, direction: int) -> Array:
         part, slopes = coef[:, todo], series.chebder(coef[:, todo], axis=0)
 
         def value_and_slope(x: Array) -> tuple[Array, Array]:
-            return series.chebval(x, part, tensor=False), series.chebval(x, slopes, tensor=False)
+            return _value(part, x), _value(slopes, x)
 
         result[todo] = root_between(value_and_slope, before[todo], beyond[todo], np.full(todo.size, -1.0))
     result[at_start > 0.0] = start[at_start > 0.0]
@@ -132,11 +137,11 @@ def greatest(values: Array) -> Array:
     place = grid()[best]
     low, high = grid()[np.maximum(best - 1, 0)], grid()[np.minimum(best + 1, GRID - 1)]
     for _ in range(3):
-        first, second = (series.chebval(place, part, tensor=False) for part in (first_part, second_part))
+        first, second = (_value(part, place) for part in (first_part, second_part))
         with np.errstate(divide="ignore", invalid="ignore"):
             step = np.where(second < 0.0, -first / second, 0.0)
         place = np.clip(place + step, low, high)
-    polished = series.chebval(place, coef, tensor=False)
+    polished = _value(coef, place)
     peak: Array = np.fmax(polished, np.take_along_axis(on_grid, best[None], axis=0)[0])
     return peak
 

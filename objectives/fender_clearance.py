@@ -15,10 +15,12 @@ from objectives.vectors import Array
 
 def measure(motion: Motion) -> tuple[Array]:
     """Least signed gap, mm, shape (N,); negative where tyre and bodywork overlap, NaN without bodywork."""
+    if not motion.corner.outlines:
+        return (np.full(motion.placed.ride_angle.shape, np.nan),)
     least = np.full(motion.placed.ride_angle.shape, np.inf)
     for steered in motion.steered:
         least = np.minimum(least, _least_gap(motion.corner, steered.required))
-    return (np.where(np.isinf(least), np.nan, least),)
+    return (least,)
 
 
 def gap_at(corner: Corner, wheel: Array, spin: Array) -> Array:

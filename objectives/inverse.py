@@ -33,7 +33,10 @@ def static_camber_for(corner: Corner, pivot_y: Array, pivot_z: Array, arm_length
     )
     offsets = np.linspace(-REACH, REACH, _LOOKS)
     excess = np.stack(
-        [_excess(corner, pivot_y, pivot_z, arm_length, np.full(pivot_y.shape, corner.static_camber + o)) for o in offsets]
+        [
+            _excess(corner, pivot_y, pivot_z, arm_length, np.full(pivot_y.shape, corner.static_camber + o))
+            for o in offsets
+        ]
     )
     crosses = np.sign(excess[1:]) * np.sign(excess[:-1]) <= 0.0
     distance = np.minimum(np.abs(offsets[1:]), np.abs(offsets[:-1]))[:, None]
@@ -48,9 +51,7 @@ def static_camber_for(corner: Corner, pivot_y: Array, pivot_z: Array, arm_length
             after, before = (_excess(corner, *parts, camber + step) for step in (_STEP, -_STEP))
             return _excess(corner, *parts, camber), (after - before) / (2.0 * _STEP)
 
-        found[some] = root_between(
-            value_and_slope, low, low + offsets[1] - offsets[0], excess[nearest[some], some]
-        )
+        found[some] = root_between(value_and_slope, low, low + offsets[1] - offsets[0], excess[nearest[some], some])
     return found
 
 

@@ -10,8 +10,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from objectives.roots import root_between
 from objectives.ride import Placed
+from objectives.roots import root_between
 from objectives.vectors import Array, dot, over
 
 _STEPS = np.radians(np.arange(0.0, 181.0, 5.0))

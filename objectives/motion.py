@@ -58,7 +58,7 @@ class Span:
         return Span(self.middle[index], self.half[index], self.low[index], self.high[index])
 
     def place_of(self, angle: Array) -> Array:
-        """u of a lower-arm angle, shape (N,)."""
+        """U of a lower-arm angle, shape (N,)."""
         swing = np.arcsin(np.clip((angle - self.middle) / self.half, -1.0, 1.0))
         found: Array = np.clip((2.0 * swing - self.low - self.high) / (self.high - self.low), -1.0, 1.0)
         return found
@@ -154,8 +154,8 @@ def contact_centre(where: Pose, radius: float) -> Array:
 class Steered:
     """N candidates with the steering held at one place.
 
-        Attributes
-        ----------
+    Attributes
+    ----------
         name
             "straight ahead", or which lock.
         whole
@@ -165,17 +165,13 @@ class Steered:
         complete
             Whether the candidate assembles over the required travel, shape (N,).
         low_lock, high_lock
-            What locks at the ends of the whole sweep: one of LOCKED_SWING = 0.5 * np.pi - 1e-9  # radians; a sweep that ends here ends at lock-up
-    TIE_SLACK = 1e-9  # of sin^2: nearer to in-line than this, rounding decides on which side the tie rod goes on
-    PAST_STRAIGHT = 0.3  # radians that a sweep goes on where the lower arm stands on end
-    _LOOKS = 65  # exact poses among which the tie rod's lock-up is looked for, where it comes near
-    NOTHING, ARMS, TIE_ROD; shape (N,).
+            What locks at the ends of the whole sweep: one of NOTHING, ARMS, TIE_ROD; shape (N,).
     """
 
     name: str
     whole: Sweep
     required: Sweep
-    complete: Array
+    complete: NDArray[np.bool_]
     low_lock: NDArray[np.int8]
     high_lock: NDArray[np.int8]
 
@@ -194,9 +190,9 @@ class Motion:
         return self.steered[0]
 
     @cached_property
-    def complete(self) -> Array:
+    def complete(self) -> NDArray[np.bool_]:
         """Whether a candidate assembles over the required travel at every steering position, shape (N,)."""
-        found: Array = np.logical_and.reduce([s.complete for s in self.steered])
+        found: NDArray[np.bool_] = np.logical_and.reduce([s.complete for s in self.steered])
         return found
 
 
@@ -253,9 +249,7 @@ def _sweep(placed: Placed, span: Span, shift: Array, points: int) -> Sweep:
     return Sweep(placed, span, shift, pose(placed, span.angle(chebyshev.points(points)[:, None]), shift))
 
 
-def _sweep_to_locks(
-    placed: Placed, shift: Array, points: int
-) -> tuple[Sweep, NDArray[np.int8], NDArray[np.int8]]:
+def _sweep_to_locks(placed: Placed, shift: Array, points: int) -> tuple[Sweep, NDArray[np.int8], NDArray[np.int8]]:
     """Whole sweep, as far as arms and tie rod allow, and what locks at its two ends."""
     low, high = lock_angles(placed)
     low_lock, high_lock = np.full(low.shape, ARMS), np.full(low.shape, ARMS)

@@ -54,6 +54,7 @@ class Objective(Column):
         Whether the value means something only where a candidate assembles over the required travel.
     """
 
+    quantity: Literal["length", "angle"]
     meaning: str
     better: Literal["less", "more"]
     measure: Callable[[Motion], tuple[NDArray[Any], ...]]

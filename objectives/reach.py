@@ -65,14 +65,10 @@ def _reach(motion: Motion, steered: Steered, direction: int, cap: float, cap_nam
     travel = direction * whole.at(place[None]).travel[0]
     name = np.take_along_axis(np.stack([names for names, _ in stops]), first, axis=0)[0]
     capped = (travel >= cap) | (name == cap_name)
-    return Reach(
-        np.where(capped, cap, np.where(place == whole.ride, 0.0, travel)), np.where(capped, cap_name, name)
-    )
+    return Reach(np.where(capped, cap, np.where(place == whole.ride, 0.0, travel)), np.where(capped, cap_name, name))
 
 
-def _limits(
-    motion: Motion, direction: int, cap: float, cap_name: str
-) -> list[tuple[str, Callable[[Sweep], Array]]]:
+def _limits(motion: Motion, direction: int, cap: float, cap_name: str) -> list[tuple[str, Callable[[Sweep], Array]]]:
     """Names and curves of what may stop the wheel; a limit is kept where its curve is <= 0."""
     steering = motion.corner.steering
     outer, inner = (np.sin(end.max_angle) ** 2 for end in (steering.outer_rod_end, steering.inner_rod_end))

@@ -99,9 +99,7 @@ def installed(v: Array, camber: Array | float, toe: float, pitch: float) -> Arra
     z = v[0] * np.sin(pitch) + v[2] * np.cos(pitch)
     y = v[1] * np.cos(camber) + z * np.sin(camber)
     z = z * np.cos(camber) - v[1] * np.sin(camber)
-    return np.stack(
-        np.broadcast_arrays(x * np.cos(toe) + y * np.sin(toe), y * np.cos(toe) - x * np.sin(toe), z)
-    )
+    return np.stack(np.broadcast_arrays(x * np.cos(toe) + y * np.sin(toe), y * np.cos(toe) - x * np.sin(toe), z))
 
 
 def nominal_wheel_centre(corner: Corner) -> Array:
@@ -115,9 +113,7 @@ def nominal_wheel_centre(corner: Corner) -> Array:
 
 
 def _nominal_lower_pivot(corner: Corner) -> Array:
-    pivot = installed(
-        corner.spindle.lower_pivot, corner.static_camber, corner.static_toe, corner.spindle.pitch
-    )
+    pivot = installed(corner.spindle.lower_pivot, corner.static_camber, corner.static_toe, corner.spindle.pitch)
     return nominal_wheel_centre(corner) + pivot
 
 
@@ -134,9 +130,7 @@ def lower_circle(corner: Corner) -> Circle:
     if not circle.radius > 1e-6:
         raise GeometryError("the lower arm has no length: its outer pivot lies on its inner axis")
     if not circle.upward[2] > 1e-3:
-        raise GeometryError(
-            "the lower arm stands on end at ride, or its inner axis lies outboard of the wheel"
-        )
+        raise GeometryError("the lower arm stands on end at ride, or its inner axis lies outboard of the wheel")
     return circle
 
 
@@ -187,9 +181,7 @@ def place(corner: Corner, candidates: Candidates) -> Placed:
     wheel = lower_outer - turned(spindle.lower_pivot)
     upper_outer = wheel + turned(spindle.upper_pivot)
     steering_outer = wheel + turned(spindle.steering_pivot)
-    pivot = np.stack(
-        (np.full(candidates.count, corner.upper_axis.pivot_x), candidates.pivot_y, candidates.pivot_z)
-    )
+    pivot = np.stack((np.full(candidates.count, corner.upper_axis.pivot_x), candidates.pivot_y, candidates.pivot_z))
     upper = Circle.through(upper_outer, pivot, over(corner.upper_axis.direction, 1))
     inner = np.repeat(corner.steering.inner_joint[:, None], candidates.count, axis=1)
     kingpin = upper_outer - lower_outer

@@ -11,8 +11,9 @@ value: at an end, or where n is square to the piece.
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass
+from itertools import pairwise
+from typing import Any, TypeAlias
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,6 +21,8 @@ from numpy.typing import NDArray
 from objectives.corner import Tyre
 from objectives.roots import least_between
 from objectives.vectors import Array
+
+Places: TypeAlias = NDArray[np.intp] | tuple[NDArray[np.intp], ...]
 
 
 @dataclass(frozen=True)
@@ -51,9 +54,9 @@ class Silhouette:
             shoulder=tyre.shoulder_radius,
         )
 
-    def take(self, index: Array | tuple[Array, ...]) -> Silhouette:
+    def take(self, index: Places) -> Silhouette:
         """Silhouettes at `index` of the trailing axes."""
-        picked = index if isinstance(index, tuple) else (index,)
+        picked: tuple[Any, ...] = index if isinstance(index, tuple) else (index,)
         return Silhouette(
             self.centre[(slice(None), *picked)],
             self.along[(slice(None), *picked)],
@@ -91,9 +94,7 @@ class Silhouette:
         u, v, flat, thin = np.broadcast_arrays(u, v, self.flat, self.thin)
         gap, cos, sin = _core_gap(np.abs(u) - flat, np.abs(v), thin, self.tall)
         cos, sin = np.copysign(cos, u), np.copysign(sin, v)
-        normal = np.stack(
-            (cos * self.along[0] - sin * self.along[1], cos * self.along[1] + sin * self.along[0])
-        )
+        normal = np.stack((cos * self.along[0] - sin * self.along[1], cos * self.along[1] + sin * self.along[0]))
         return gap - self.shoulder, normal
 
 
@@ -171,7 +172,7 @@ def outline_gap(silhouette: Silhouette, outline: Array) -> Array:
     """
     gap, normal = silhouette.gap(_point(outline[0], silhouette))
     least = gap
-    for begin, end in zip(outline[:-1], outline[1:], strict=True):
+    for begin, end in pairwise(outline):
         end_gap, end_normal = silhouette.gap(_point(end, silhouette))
         least = np.minimum(least, end_gap)
         piece = end - begin

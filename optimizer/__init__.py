@@ -6,8 +6,8 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from optimizer.candidate import evaluate
-    from optimizer.scenario import load_scenario
     from optimizer.front_search import search
+    from optimizer.scenario import load_scenario
 
 __all__ = ["evaluate", "load_scenario", "search"]
 

@@ -32,9 +32,7 @@ def check_tables(tables: Tables, faults: FaultList) -> None:
 def _check_track(tables: Tables, faults: FaultList) -> None:
     track, length = tables.vehicle.track, tables.lower_arm.length
     if track is not None and length is not None:
-        faults.add(
-            ("lower_arm", "length"), "vehicle.track is given too, and each follows from the other; keep one"
-        )
+        faults.add(("lower_arm", "length"), "vehicle.track is given too, and each follows from the other; keep one")
     if track is None and length is None:
         faults.add(("vehicle", "track"), "is missing; give it here, or give lower_arm.length instead")
 
@@ -69,9 +67,7 @@ def _check_tyre_shape(tables: Tables, faults: FaultList) -> None:
 def _check_kingpin(tables: Tables, faults: FaultList) -> None:
     lower, upper = (np.array(point) for point in (tables.spindle.lower_pivot, tables.spindle.upper_pivot))
     if norm(upper - lower) < TOUCHING:
-        faults.add(
-            ("spindle", "upper_pivot"), "is the same point as lower_pivot; measure both outer pivots again"
-        )
+        faults.add(("spindle", "upper_pivot"), "is the same point as lower_pivot; measure both outer pivots again")
     elif upper[2] <= lower[2]:
         faults.add(
             ("spindle", "upper_pivot"),
@@ -112,8 +108,7 @@ def _check_droop_cap(tables: Tables, faults: FaultList) -> None:
     if travel.droop_cap is not None and travel.droop_cap < travel.droop * (1 - _SLACK):
         faults.add(
             ("travel", "droop_cap"),
-            "is less than travel.droop; it is where counting droop stops, so give at least the "
-            "droop, or leave it out",
+            "is less than travel.droop; it is where counting droop stops, so give at least the droop, or leave it out",
         )
 
 
@@ -228,8 +223,7 @@ def _check_droop_target(tables: Tables, faults: FaultList) -> None:
         if value is not None and value > cap * (1 + _SLACK):
             faults.add(
                 ("targets", objective.column, name),
-                f"can never be reached: droop is counted up to travel.droop_cap, {shown}; lower it, "
-                "or raise the cap",
+                f"can never be reached: droop is counted up to travel.droop_cap, {shown}; lower it, or raise the cap",
             )
 
 
@@ -239,8 +233,7 @@ def _check_something_traded(tables: Tables, faults: FaultList) -> None:
     keys = ", ".join(objective.column for objective in OBJECTIVES)
     faults.add(
         ("targets",),
-        f"every objective is switched off; leave at least one of {keys} on (objective = true), two "
-        "for a trade-off",
+        f"every objective is switched off; leave at least one of {keys} on (objective = true), two for a trade-off",
     )
 
 

@@ -141,9 +141,7 @@ def shortlist(costs: Array, aims: Array, scale: Array, names: Sequence[str] | No
     reasons = [(balanced, "balanced", _why_balanced(costs, aims, scale, labels, balanced))]
     for row, label in zip(best_rows(costs, aims, scale), labels, strict=True):
         reasons.append((row, f"best {label}", f"No other candidate is better in {label}."))
-    reasons.append(
-        (knee(costs), "knee", "The front bends most here: a step away gains little and costs much.")
-    )
+    reasons.append((knee(costs), "knee", "The front bends most here: a step away gains little and costs much."))
     merged: dict[int, list[tuple[str, str]]] = {}
     for row, kind, why in reasons:
         merged.setdefault(row, []).append((kind, why))

@@ -116,10 +116,11 @@ def search(
     from optimizer.front_search import search as search_front
     from optimizer.outputs import write_front
     from optimizer.results import new_directory
+    from optimizer.watching import watched
 
     scenario = _load(file)
     with new_directory(out, kind="search", force=force) as folder:
-        with _progress() as show:
+        with watched() as show:
             front = search_front(scenario, seed=seed, show=show)
         _say("drawing the front ...")
         write_front(front, folder, seed)
@@ -131,7 +132,9 @@ def search(
 @app.command()
 def pick(
     directory: Annotated[Path, typer.Argument(metavar="DIR", help="Directory a search wrote.")],
-    number: Annotated[int | None, typer.Option("--id", metavar="N", help="Row of front.csv; else the balanced one.")] = None,
+    number: Annotated[
+        int | None, typer.Option("--id", metavar="N", help="Row of front.csv; else the balanced one.")
+    ] = None,
     out: Annotated[Path | None, typer.Option(metavar="DIR", help="Directory for the pick; else DIR/pick-N.")] = None,
     force: Force = False,
 ) -> None:
@@ -217,12 +220,6 @@ def _draw_nominal(scenario: Scenario, picture: Path) -> None:
         raise ResultsError(f"{picture} exists already; name another file")
     draw_nominal(scenario, picture)
     _say(f"wrote {picture}")
-
-
-def _progress():  # type: ignore[no-untyped-def]
-    from optimizer.watching import watched
-
-    return watched()
 
 
 def _say(text: str) -> None:

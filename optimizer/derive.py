@@ -163,9 +163,7 @@ def tyre_of(tables: Tables, defaults: Defaults) -> Tyre:
         "length",
         "the radius, tyre not squashed",
     )
-    shoulder = defaults.fill(
-        "tyre.shoulder_radius", tyre.shoulder_radius, 0.15 * width, "length", "0.15 of the width"
-    )
+    shoulder = defaults.fill("tyre.shoulder_radius", tyre.shoulder_radius, 0.15 * width, "length", "0.15 of the width")
     return Tyre(radius=radius, width=width, shoulder_radius=shoulder, loaded_radius=loaded)
 
 
@@ -191,9 +189,7 @@ def _upper_axis_of(tables: Tables, defaults: Defaults, kick_up: float, plan_angl
 
 def _steering_of(tables: Tables, defaults: Defaults) -> Steering:
     steering = tables.steering
-    rack = defaults.fill(
-        "steering.rack_travel", steering.rack_travel, 0.0, "length", "checked straight ahead only"
-    )
+    rack = defaults.fill("steering.rack_travel", steering.rack_travel, 0.0, "length", "checked straight ahead only")
     return Steering(
         inner_joint=vector(*steering.inner_joint),
         outer_rod_end=_rod_end_of(steering.outer_rod_end),

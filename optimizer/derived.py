@@ -34,8 +34,14 @@ def derived_geometry(scenario: Scenario) -> list[tuple[str, str]]:
     return [
         ("track", unit.tape(2.0 * corner.half_track, step)),
         ("lower arm length", unit.tape(scenario.lower_arm_length, step)),
-        ("kingpin length", unit.tape(float(np.linalg.norm(corner.spindle.upper_pivot - corner.spindle.lower_pivot)), step)),
-        ("tyre radius, loaded radius, width", ", ".join(unit.tape(v, step) for v in (tyre.radius, tyre.loaded_radius, tyre.width))),
+        (
+            "kingpin length",
+            unit.tape(float(np.linalg.norm(corner.spindle.upper_pivot - corner.spindle.lower_pivot)), step),
+        ),
+        (
+            "tyre radius, loaded radius, width",
+            ", ".join(unit.tape(v, step) for v in (tyre.radius, tyre.loaded_radius, tyre.width)),
+        ),
         ("caster", angle(curves.caster)),
         ("kingpin inclination", angle(curves.kingpin)),
         ("kingpin offset at the ground", unit.tape(float(curves.kingpin_offset[0, 0]), step)),

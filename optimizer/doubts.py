@@ -111,9 +111,7 @@ class Doubts:
         outer = float(
             (
                 nominal_wheel_centre(corner)
-                + installed(
-                    corner.spindle.upper_pivot, corner.static_camber, corner.static_toe, corner.spindle.pitch
-                )
+                + installed(corner.spindle.upper_pivot, corner.static_camber, corner.static_toe, corner.spindle.pitch)
             )[1]
         )
         if space.pivot_y[1] > outer:

@@ -50,9 +50,7 @@ class ScenarioError(PivotfrontError):
     def __str__(self) -> str:
         if len(self.faults) == 1:
             return f"{self.name}, {self.faults[0]}"
-        return "\n".join(
-            (f"{self.name}: {len(self.faults)} faults", *(f"  {fault}" for fault in self.faults))
-        )
+        return "\n".join((f"{self.name}: {len(self.faults)} faults", *(f"  {fault}" for fault in self.faults)))
 
 
 class ResultsError(PivotfrontError):

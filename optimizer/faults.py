@@ -36,9 +36,7 @@ class FaultList:
     def add(self, path: KeyPath, sentence: str) -> None:
         """Note a mistake at a key path, on its line or that of the nearest table or list around it."""
         spot = self.spots.get(path)
-        self._found.append(
-            Fault(key_text(path), self._line(path), shorten(spot.written) if spot else "", sentence)
-        )
+        self._found.append(Fault(key_text(path), self._line(path), shorten(spot.written) if spot else "", sentence))
 
     def _line(self, path: KeyPath) -> int | None:
         around = (path[:size] for size in range(len(path), 0, -1))
@@ -119,7 +117,7 @@ def _model_at(model: type[BaseModel], place: KeyPath) -> type[BaseModel] | None:
 def _model_in(annotation: Any) -> type[BaseModel] | None:
     """Find the model inside list[...], ... | None and the like."""
     if hasattr(annotation, "model_fields"):
-        return annotation  # type: ignore[no-any-return]
+        return annotation
     return next((found for part in get_args(annotation) if (found := _model_in(part))), None)
 
 
@@ -134,9 +132,7 @@ def read_toml(text: str, name: str) -> tuple[dict[str, Any], FaultList]:
     if not text.strip():
         raise _whole_file(name, 'is empty; "pivotfront new FILE" writes a scenario to start from')
     if "\0" in text:
-        raise _whole_file(
-            name, "holds zero bytes: it is not a text file; save the scenario as plain UTF-8 text"
-        )
+        raise _whole_file(name, "holds zero bytes: it is not a text file; save the scenario as plain UTF-8 text")
     if _nesting(text) > _DEEPEST_NESTING:
         raise _whole_file(name, f"nests brackets more than {_DEEPEST_NESTING} deep; a bracket is not closed")
     try:
@@ -188,8 +184,6 @@ def _syntax_fault(message: str, text: str) -> Fault:
     at = re.search(r"\(at (?:line (\d+), column \d+|end of document)\)", message)
     lines = text.splitlines() or [""]
     line = min(int(at[1]), len(lines)) if at and at[1] else len(lines)
-    hint = next(
-        (says for start, says in _HINTS if message.startswith(start)), "this line cannot be read as TOML"
-    )
+    hint = next((says for start, says in _HINTS if message.startswith(start)), "this line cannot be read as TOML")
     shown = shorten(lines[line - 1])
     return Fault("", line, "", f"{hint} (near: {shown})" if shown else hint)

@@ -135,9 +135,7 @@ def draw_space(axes: Axes, space: PivotSpace) -> None:
     box: dict[str, Any] = {"fill": False, "edgecolor": BLACK, "linestyle": "--", "linewidth": 1.0}
     axes.add_patch(Rectangle((left, low), right - left, high - low, **box, label="range searched"))
     if space.region is not None:
-        axes.add_patch(
-            Polygon(space.region, fill=False, edgecolor=GREEN, linewidth=1.8, label="region for brackets")
-        )
+        axes.add_patch(Polygon(space.region, fill=False, edgecolor=GREEN, linewidth=1.8, label="region for brackets"))
     for number, (y, z, diameter) in enumerate(space.keep_out):
         axes.add_patch(
             Circle(
@@ -223,9 +221,7 @@ _POSITIONS = (
 )
 
 
-def _draw_corner(
-    axes: Axes, corner: Corner, pivot: Pivot, curves: Curves, row: int, name: str, how: Look
-) -> None:
+def _draw_corner(axes: Axes, corner: Corner, pivot: Pivot, curves: Curves, row: int, name: str, how: Look) -> None:
     """Draw arms, kingpin, tie rod and tyre of one candidate at one travel, in one look, one legend entry."""
     lower, upper = curves.lower_outer[:, 0, row], curves.upper_outer[:, 0, row]
     inner = np.array([corner.upper_axis.pivot_x, *pivot[:2]])

@@ -152,7 +152,7 @@ def why_nothing(problem: PivotProblem, sought: Sought) -> str:
             " It breaks:"
         )
         for row in np.flatnonzero(misses.nearest_excess > 0.0):
-            lines.append(f"  {problem.limits[row].words}{_reached(problem, row, measured)}")
+            lines.append(f"  {problem.limits[row].words}{_reached(problem, int(row), measured)}")
     lines.append("Loosen a limit in [targets], widen a range in [upper_arm], or ask for less in [travel].")
     return "\n".join(lines)
 

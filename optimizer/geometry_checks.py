@@ -60,9 +60,7 @@ def check_ride(tables: Tables, faults: FaultList) -> Corner | None:
         with np.errstate(all="ignore"):
             lower_arm_length(corner)
     except GeometryError as error:
-        faults.add(
-            ("lower_arm", "inner_pivot"), f"{error}; check its y and z, and vehicle.track and ride_height"
-        )
+        faults.add(("lower_arm", "inner_pivot"), f"{error}; check its y and z, and vehicle.track and ride_height")
         return None
     return corner
 
@@ -72,8 +70,7 @@ def check_steering(corner: Corner, faults: FaultList) -> None:
     points = corner.spindle
     wheel = nominal_wheel_centre(corner)
     lower, upper, outer = (
-        wheel + _turned(point, corner)
-        for point in (points.lower_pivot, points.upper_pivot, points.steering_pivot)
+        wheel + _turned(point, corner) for point in (points.lower_pivot, points.upper_pivot, points.steering_pivot)
     )
     tie_rod = outer - corner.steering.inner_joint
     if norm(tie_rod) < TOUCHING:
@@ -144,9 +141,7 @@ def _check_region(region: Array, faults: FaultList) -> bool:
     elif crosses_itself(region):
         faults.add(("upper_arm", "region"), "crosses itself; list the corners in order around the edge")
     elif area(region) < TOUCHING**2:
-        faults.add(
-            ("upper_arm", "region"), "has no area: its corners lie on a line; list corners around an area"
-        )
+        faults.add(("upper_arm", "region"), "has no area: its corners lie on a line; list corners around an area")
     else:
         return True
     return False

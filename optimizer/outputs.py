@@ -204,7 +204,8 @@ def write_pick(front: Front, row: int, listed: Listed | None, folder: Path) -> C
     built, found = (shown(scenario.unit, candidate.measures()) for candidate in (chosen, as_found))
     unit, step = scenario.unit, scenario.build.round_to
     tape = {
-        name: unit.tape(chosen.measures()[name], step) for name in ("pivot_y", "pivot_z", "arm_length", "tie_rod_length")
+        name: unit.tape(chosen.measures()[name], step)
+        for name in ("pivot_y", "pivot_z", "arm_length", "tie_rod_length")
     }
     content = {"id": row + 1, "tape": tape, "as_built": _finite(built), "before_rounding": _finite(found)}
     write_json(folder / "pivot.json", content)
@@ -222,5 +223,3 @@ def write_pick(front: Front, row: int, listed: Listed | None, folder: Path) -> C
     _copy_scenario(scenario, folder)
     write_record(folder, "pick", {"title": scenario.title, "units": unit.name, "id": row + 1})
     return chosen
-
-

@@ -112,4 +112,5 @@ def _html(block: Block) -> str:
         case Picture(path, caption):
             data = base64.b64encode(path.read_bytes()).decode("ascii")
             words = html.escape(caption)
-            return f'<figure><img alt="{words}" src="data:image/png;base64,{data}"><figcaption>{words}</figcaption></figure>'
+            image = f'<img alt="{words}" src="data:image/png;base64,{data}">'
+            return f"<figure>{image}<figcaption>{words}</figcaption></figure>"

@@ -61,9 +61,7 @@ def draw_front(scenario: Scenario, table: Table, marked: Marked, folder: Path) -
     return _write(scenario, folder, draw, table, marked)
 
 
-def draw_candidate(
-    scenario: Scenario, pivot: Pivot, folder: Path, baseline: Pivot | None = None
-) -> list[Path]:
+def draw_candidate(scenario: Scenario, pivot: Pivot, folder: Path, baseline: Pivot | None = None) -> list[Path]:
     """Draw one candidate: "camber", "contact_path", "rod_ends", "toe" and "front_view".
 
     Parameters
@@ -127,9 +125,7 @@ def _sheet(scenario: Scenario, words: str, width: float, height: float) -> Figur
     return figure
 
 
-def _write(
-    scenario: Scenario, folder: Path, pictures: Mapping[str, Callable[..., Figure]], *shown: Any
-) -> list[Path]:
+def _write(scenario: Scenario, folder: Path, pictures: Mapping[str, Callable[..., Figure]], *shown: Any) -> list[Path]:
     """Draw each picture of what is shown and write it to `folder`; return the files."""
     folder.mkdir(parents=True, exist_ok=True)
     written = []
@@ -220,9 +216,7 @@ def _parallel(scenario: Scenario, table: Table, marked: Marked) -> Figure:
     axes.plot(places, heights, color=GREY, linewidth=0.5, alpha=0.5)
     for rank, (row, name) in enumerate(marked):
         how = look(rank)
-        axes.plot(
-            places, heights[:, row], **how.line(linewidth=2.4, marker=how.marker, markersize=8, label=name)
-        )
+        axes.plot(places, heights[:, row], **how.line(linewidth=2.4, marker=how.marker, markersize=8, label=name))
     for where, column in zip(places, columns, strict=True):
         axes.plot([where, where], [0.0, 1.0], color=BLACK, linewidth=0.8)
         _say_ends(axes, float(where), column, table[column.name], scenario.unit)

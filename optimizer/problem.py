@@ -18,7 +18,10 @@ from optimizer.scenario import Scenario
 from optimizer.seeker import Judged
 
 UNMEASURED = 1e3  # differences that matter: the cost of what cannot be measured, worse than anything measured
-SMALL = {"length": 2.0, "angle": np.radians(0.1)}  # mm, radians: a difference that matters, where nothing is asked
+SMALL = {
+    "length": 2.0,
+    "angle": np.radians(0.1),
+}  # mm, radians: a difference that matters, where nothing is asked
 
 
 @dataclass(frozen=True)
@@ -71,9 +74,10 @@ class PivotProblem:
     @cached_property
     def scale(self) -> Array:
         """A difference that matters in each traded objective: a tenth of the way from limit to aim, (M,)."""
-        return np.array([self._difference(objective) for objective in self.traded])
+        return np.array([self.difference(objective) for objective in self.traded])
 
-    def _difference(self, objective: Objective) -> float:
+    def difference(self, objective: Objective) -> float:
+        """A difference that matters in one objective, mm or radians."""
         target = self.scenario.targets[objective.name]
         small = float(SMALL[objective.quantity])
         if target.aim is None or target.limit is None:
@@ -84,9 +88,7 @@ class PivotProblem:
     def aims(self) -> Array:
         """Aims as costs, shape (M,); NaN where there is none."""
         wished = (self.scenario.targets[objective.name].aim for objective in self.traded)
-        return np.array(
-            [np.nan if aim is None else sign(o) * aim for o, aim in zip(self.traded, wished, strict=True)]
-        )
+        return np.array([np.nan if aim is None else sign(o) * aim for o, aim in zip(self.traded, wished, strict=True)])
 
     def candidates(self, x: Array) -> Candidates:
         """Candidates of search points, shape (N, V)."""
@@ -120,7 +122,8 @@ class PivotProblem:
 
         def locks(_: Candidates, measured: Measures) -> Array:
             short = np.maximum(
-                1.0 - measured["assembled_droop"] / travel.droop, 1.0 - measured["assembled_bump"] / travel.bump
+                1.0 - measured["assembled_droop"] / travel.droop,
+                1.0 - measured["assembled_bump"] / travel.bump,
             )
             return np.where(measured["complete"], -1.0, np.maximum(short, 1e-6))
 
@@ -169,7 +172,7 @@ class PivotProblem:
         limit = self.scenario.targets[objective.name].limit
         assert limit is not None
         bound = sign(objective) * limit
-        size = 10.0 * self._difference(objective)
+        size = 10.0 * self.difference(objective)
         side = "above" if objective.better == "less" else "below"
         words = f"{objective.title.lower()} {side} its limit of {self.scenario.unit.say(limit, objective.quantity)}"
 

@@ -7,6 +7,7 @@ from typing import Any
 
 import numpy as np
 
+from objectives.corner import Candidates
 from objectives.evaluate import measure
 from objectives.inverse import static_camber_for
 from objectives.objective import Objective
@@ -14,7 +15,7 @@ from objectives.registry import OBJECTIVES
 from optimizer.candidate import Candidate, baseline_of
 from optimizer.front_search import Front
 from optimizer.page import Block, Heading, Picture, Points, Table, Text
-from optimizer.problem import PivotProblem, sign
+from optimizer.problem import sign
 from optimizer.scenario import Scenario
 
 CAUTIONS = (
@@ -69,13 +70,17 @@ def rationale(front: Front, chosen: Candidate, as_found: Candidate, why: str, pi
         PNG files, named as in `CAPTIONS`.
     """
     scenario, found = front.scenario, chosen.measures()
+
+    def tape(length: float) -> str:
+        return scenario.unit.tape(length, scenario.build.round_to)
+
     blocks: list[Block] = [
         Heading(f"{scenario.title}: the upper inner pivot", 1),
         Text(f"Build it at {say_pivot(chosen, found['arm_length'])}. {why}"),
         Text(
-            f"The axis is measured at x = {scenario.unit.tape(scenario.corner.upper_axis.pivot_x, scenario.build.round_to)}; "
+            f"The axis is measured at x = {tape(scenario.corner.upper_axis.pivot_x)}; "
             f"static camber comes out at {np.degrees(chosen.static_camber):.2f} deg, and the tie rod at "
-            f"{scenario.unit.tape(found['tie_rod_length'], scenario.build.round_to)} between its joints' centres. "
+            f"{tape(found['tie_rod_length'])} between its joints' centres. "
             "Every figure below is of these rounded dimensions, measured again."
         ),
         Heading("What it reaches"),
@@ -100,7 +105,12 @@ def _reached(front: Front, found: dict[str, Any], as_found: Candidate) -> Table:
         target, column = scenario.targets[objective.name], front.table[objective.name]
         best = (sign(objective) * column).min() * sign(objective)
         values = (found[objective.name], exact[objective.name], target.aim, target.limit, float(best))
-        rows.append([f"{objective.title} ({objective.better} is better)", *(say(scenario, objective, v) for v in values)])
+        rows.append(
+            [
+                f"{objective.title} ({objective.better} is better)",
+                *(say(scenario, objective, v) for v in values),
+            ]
+        )
     return Table(("", "as built", "before rounding", "aim", "limit", "best on the front"), rows)
 
 
@@ -119,7 +129,7 @@ def _stops(front: Front, found: dict[str, Any]) -> list[str]:
         room = sign(objective) * (target.limit - found[objective.name])
         if room < 0.0:
             items.append(f"{objective.title} is past its limit by {say(scenario, objective, -room)}.")
-        elif room < PivotProblem(scenario)._difference(objective):
+        elif room < front.problem.difference(objective):
             items.append(f"{objective.title} is close to its limit: {say(scenario, objective, room)} left.")
     return items
 
@@ -166,10 +176,15 @@ def _sensitivity(chosen: Candidate, found: dict[str, Any]) -> list[Block]:
     camber = static_camber_for(scenario.corner, *moves.T)
     if np.isnan(camber).any():
         return [Text("The arm only just reaches here: a millimetre of error leaves it too short or too long.")]
-    moved = Candidate(scenario, 0.0, 0.0, 0.0).as_batch.__class__(moves[:, 0], moves[:, 1], camber)
+    moved = Candidates(moves[:, 0], moves[:, 1], camber)
     measured = measure(scenario.corner, moved)
     per = 1.0 if scenario.unit.mm == 1.0 else 25.4 / 16.0  # a millimetre, or a sixteenth of an inch
-    rows = [["Static camber", *(f"{np.degrees(v) * per:+.3f} deg" for v in (camber[:3] - camber[3:]) / (2 * step))]]
+    rows = [
+        [
+            "Static camber",
+            *(f"{np.degrees(v) * per:+.3f} deg" for v in (camber[:3] - camber[3:]) / (2 * step)),
+        ]
+    ]
     for objective in OBJECTIVES:
         rates = (measured[objective.name][:3] - measured[objective.name][3:]) / (2.0 * step) * per
         shown = scenario.unit.show(rates, objective.quantity)
@@ -192,7 +207,10 @@ def _against_baseline(scenario: Scenario, found: dict[str, Any]) -> list[Block]:
     for objective in OBJECTIVES:
         change = found[objective.name] - first[objective.name]
         verdict = "-" if not np.isfinite(change) else "better" if sign(objective) * change < 0.0 else "worse"
-        values = (say(scenario, objective, first[objective.name]), say(scenario, objective, found[objective.name]))
+        values = (
+            say(scenario, objective, first[objective.name]),
+            say(scenario, objective, found[objective.name]),
+        )
         rows.append([objective.title, *values, verdict])
     where = say_pivot(baseline, first["arm_length"])
     return [

@@ -58,7 +58,9 @@ def refuse_taken(place: Path, *, kind: str, force: bool) -> None:
     if not force:
         raise ResultsError(f"{place} exists already; name another --out, or replace it with --force")
     if read_record(place).get("kind") != kind:
-        raise ResultsError(f'{place} holds no results of "pivotfront {kind}", so --force leaves it alone; name another --out')
+        raise ResultsError(
+            f'{place} holds no results of "pivotfront {kind}", so --force leaves it alone; name another --out'
+        )
 
 
 def _put(draft: Path, place: Path, *, kind: str, force: bool) -> None:

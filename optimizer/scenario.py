@@ -162,9 +162,7 @@ def _read_file(path: Path) -> str:
             raise _unreadable(path, "is larger than 1 MB, far too long for a scenario; is it the right file?")
         return path.read_bytes().decode("utf-8-sig")
     except FileNotFoundError:
-        raise _unreadable(
-            path, 'there is no such file; "pivotfront new FILE" writes one to start from'
-        ) from None
+        raise _unreadable(path, 'there is no such file; "pivotfront new FILE" writes one to start from') from None
     except UnicodeDecodeError as error:
         line = error.object[: error.start].count(b"\n") + 1
         raise _unreadable(path, f"line {line} is not UTF-8 text; save the file as plain UTF-8 text") from None

@@ -131,9 +131,7 @@ def _span(read: Reader) -> PlainValidator:
             held = read(written, info)
             return held, held
         if len(written) != 2:
-            raise ValueError(
-                f"must be [min, max], or one number to hold it fixed; a list of {len(written)} given"
-            )
+            raise ValueError(f"must be [min, max], or one number to hold it fixed; a list of {len(written)} given")
         low, high = _both_ends(written, lambda end: read(end, info))
         if low > high:
             raise ValueError("has its min above its max; swap the two")

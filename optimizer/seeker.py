@@ -33,9 +33,7 @@ BATCH = 1000  # candidates judged at once; larger when the archive is large, to 
 LONGEST_BATCH = 4000
 NEIGHBOURS = 3  # the distance to the third nearest kept candidate tells how thin the front is there
 END_PARENTS = 0.05  # share of the small steps that start at the best candidate of one cost
-LED_SHARE = (
-    0.6  # share of the small steps, in their second half, that start at the candidates dominating most
-)
+LED_SHARE = 0.6  # share of the small steps, in their second half, that start at the candidates dominating most
 LEADERS = 100  # how many those are
 RENEWAL = 4  # batches after which they are chosen anew
 CONTENDERS = 3000  # kept candidates above which near-equal ones are left out of that choice
@@ -300,9 +298,7 @@ def _even_sample(ledger: _Ledger, count: int, rng: np.random.Generator) -> tuple
     unit = qmc.Sobol(len(ledger.lower), rng=rng).random_base2(int(np.ceil(np.log2(count))))[:count]
     x = ledger.lower + (ledger.upper - ledger.lower) * unit
     parts = [ledger.judge(x[start : start + BATCH]) for start in range(0, count, BATCH)]
-    judged = Judged(
-        np.concatenate([part.costs for part in parts]), np.concatenate([part.excess for part in parts])
-    )
+    judged = Judged(np.concatenate([part.costs for part in parts]), np.concatenate([part.excess for part in parts]))
     return x, judged
 
 

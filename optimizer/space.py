@@ -90,9 +90,7 @@ def crosses_itself(polygon: Array) -> bool:
     """Whether two edges of a polygon (n, 2) that are not neighbours share a point."""
     count = len(polygon)
     edges = [(polygon[i], polygon[(i + 1) % count]) for i in range(count)]
-    return any(
-        _meet(*edges[i], *edges[j]) for i in range(count) for j in range(i + 2, count) if (j + 1) % count != i
-    )
+    return any(_meet(*edges[i], *edges[j]) for i in range(count) for j in range(i + 2, count) if (j + 1) % count != i)
 
 
 def area(polygon: Array) -> float:

@@ -84,9 +84,7 @@ def _read_unit(data: Mapping[str, Any], faults: FaultList) -> Unit:
     return MM
 
 
-def _read_table(
-    name: str, data: Mapping[str, Any], unit: Unit, faults: FaultList
-) -> Table | _Salvaged | None:
+def _read_table(name: str, data: Mapping[str, Any], unit: Unit, faults: FaultList) -> Table | _Salvaged | None:
     model = TABLES[name]
     if name not in data:
         if name in OPTIONAL_TABLES:

@@ -151,9 +151,7 @@ def plain_greedy(costs, count, reference):
     """The choice by its definition: every row's exact gain at every step."""
     chosen = []
     for _ in range(count):
-        together = [
-            -1.0 if i in chosen else hypervolume(costs[[*chosen, i]], reference) for i in range(len(costs))
-        ]
+        together = [-1.0 if i in chosen else hypervolume(costs[[*chosen, i]], reference) for i in range(len(costs))]
         chosen.append(int(np.argmax(together)))
     return chosen
 
@@ -176,9 +174,7 @@ class TestGreedyHypervolume:
         rows = sphere(2000, 5)
         reference = reference_point(rows, np.full(5, 0.01))
         chosen = hypervolume(rows[greedy_hypervolume(rows, 60, reference)], reference)
-        chance = [
-            hypervolume(rows[np.random.default_rng(s).permutation(2000)[:60]], reference) for s in range(5)
-        ]
+        chance = [hypervolume(rows[np.random.default_rng(s).permutation(2000)[:60]], reference) for s in range(5)]
         assert chosen > 1.1 * max(chance)
 
     def test_rows_asked_for_come_first_and_the_rest_follows_from_them(self):

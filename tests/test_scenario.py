@@ -131,9 +131,7 @@ def test_flotation_sizes_start_with_the_diameter_in_inches(size: str) -> None:
 
 
 def test_measured_values_win_over_the_size() -> None:
-    tyre = parse_scenario(
-        edited(("radius = 368.0\nwidth = 236.0", 'size = "235/75R15"\nradius = 360.0'))
-    ).corner.tyre
+    tyre = parse_scenario(edited(("radius = 368.0\nwidth = 236.0", 'size = "235/75R15"\nradius = 360.0'))).corner.tyre
     assert (tyre.radius, tyre.width) == (360.0, 235.0)
 
 
@@ -180,18 +178,14 @@ def test_the_upper_axis_follows_the_lower_arm_unless_it_says_otherwise() -> None
 def test_track_and_lower_arm_length_name_the_same_corner() -> None:
     by_track = parse_scenario(BASE)
     length = repr(by_track.lower_arm_length)
-    by_length = parse_scenario(
-        edited(("track = 1580.0\n", ""), ("[lower_arm]", f"[lower_arm]\nlength = {length}"))
-    )
+    by_length = parse_scenario(edited(("track = 1580.0\n", ""), ("[lower_arm]", f"[lower_arm]\nlength = {length}")))
     assert by_length.corner.half_track == pytest.approx(790.0, rel=1e-12)
     # outer pivot (6, 702, -14) and the level axis through (., 225, 15)
     assert by_track.lower_arm_length == pytest.approx(math.hypot(477.0, 29.0), rel=1e-12)
 
 
 def test_an_objective_switched_off_keeps_its_limit() -> None:
-    target = parse_scenario(
-        edited(("aim = 45.0, limit = 100.0", "objective = false, limit = 100.0"))
-    ).targets["scrub"]
+    target = parse_scenario(edited(("aim = 45.0, limit = 100.0", "objective = false, limit = 100.0"))).targets["scrub"]
     assert (target.traded, target.aim, target.limit) == (False, None, 100.0)
 
 

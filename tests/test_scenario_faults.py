@@ -79,9 +79,7 @@ def test_a_missing_table_is_said_with_its_keys() -> None:
 
 
 def test_a_value_where_a_table_belongs() -> None:
-    text = edited(
-        ("[build]\npivot_tolerance = 1.5\nround_to = 1.0\n", ""), ('units = "mm"', 'units = "mm"\nbuild = 3')
-    )
+    text = edited(("[build]\npivot_tolerance = 1.5\nround_to = 1.0\n", ""), ('units = "mm"', 'units = "mm"\nbuild = 3'))
     (fault,) = faults_of(text)
     assert (fault.key, fault.line, fault.value) == ("build", 3, "3")
     assert "[build] on a line of its own" in fault.sentence
@@ -270,9 +268,7 @@ def test_a_long_value_is_shown_in_one_short_line() -> None:
         ("track = 1580.0", "= 1580.0", 5, "start with a key"),
     ],
 )
-def test_a_file_that_is_not_toml_gets_one_sentence_with_its_line(
-    old: str, new: str, line: int, words: str
-) -> None:
+def test_a_file_that_is_not_toml_gets_one_sentence_with_its_line(old: str, new: str, line: int, words: str) -> None:
     (fault,) = faults_of(BASE.replace(old, new, 1))
     assert words in fault.sentence
     assert fault.line == line

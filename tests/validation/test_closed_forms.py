@@ -142,17 +142,13 @@ class TestInstantCentre:
     contact centre's distance too.
     """
 
-    def test_camber_slope(
-        self, lower: tuple[float, float], upper: tuple[float, float], camber: float
-    ) -> None:
+    def test_camber_slope(self, lower: tuple[float, float], upper: tuple[float, float], camber: float) -> None:
         corner, candidate = planar_corner(lower, camber=camber), Candidates(*upper, camber)
         curves = curves_at(corner, candidate, TRAVEL)
         arm = curves.wheel[1, 0] - instant_centre(corner, candidate, curves)[0]
         assert slope(corner, candidate, "camber") == pytest.approx(-1.0 / arm, rel=1e-6, abs=SLOPE)
 
-    def test_contact_path_slope(
-        self, lower: tuple[float, float], upper: tuple[float, float], camber: float
-    ) -> None:
+    def test_contact_path_slope(self, lower: tuple[float, float], upper: tuple[float, float], camber: float) -> None:
         corner, candidate = planar_corner(lower, camber=camber), Candidates(*upper, camber)
         curves = curves_at(corner, candidate, TRAVEL)
         arm, height = curves.contact[1:, 0] - instant_centre(corner, candidate, curves)

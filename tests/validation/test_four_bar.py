@@ -27,9 +27,7 @@ def angle(v: np.ndarray) -> np.ndarray:
     return direction
 
 
-def on_circle(
-    centre: np.ndarray, radius: float, target: np.ndarray, distance: float, side: int
-) -> np.ndarray:
+def on_circle(centre: np.ndarray, radius: float, target: np.ndarray, distance: float, side: int) -> np.ndarray:
     """Point of a front-view circle, one that is in reach; `target` (3, positions)."""
     found, spare = circle_point(centre[:, None], AXIS[:, None], radius, target, distance, side)
     assert (spare >= 0.0).all()

@@ -208,9 +208,7 @@ def front_to_rear(corner: Corner) -> Corner:
             spindle.steering_pivot * FRONT_REAR,
             pitch=-spindle.pitch,
         ),
-        lower_arm=LowerArm(
-            corner.lower_arm.inner_pivot * FRONT_REAR, -corner.lower_arm.direction * FRONT_REAR
-        ),
+        lower_arm=LowerArm(corner.lower_arm.inner_pivot * FRONT_REAR, -corner.lower_arm.direction * FRONT_REAR),
         upper_axis=UpperAxis(-corner.upper_axis.pivot_x, -corner.upper_axis.direction * FRONT_REAR),
         steering=replace(
             steering,
@@ -244,9 +242,7 @@ def scaled(corner: Corner, by: float) -> Corner:
         half_track=corner.half_track * by,
         ground_z=corner.ground_z * by,
         tyre=Tyre(tyre.radius * by, tyre.width * by, tyre.shoulder_radius * by, tyre.loaded_radius * by),
-        spindle=Spindle(
-            spindle.lower_pivot * by, spindle.upper_pivot * by, spindle.steering_pivot * by, spindle.pitch
-        ),
+        spindle=Spindle(spindle.lower_pivot * by, spindle.upper_pivot * by, spindle.steering_pivot * by, spindle.pitch),
         lower_arm=LowerArm(corner.lower_arm.inner_pivot * by, corner.lower_arm.direction),
         upper_axis=UpperAxis(corner.upper_axis.pivot_x * by, corner.upper_axis.direction),
         steering=Steering(
@@ -265,9 +261,7 @@ def scaled(corner: Corner, by: float) -> Corner:
 def test_no_angle_depends_on_the_unit_of_length(cases: list[Case], by: float) -> None:
     for case in cases[:15]:
         one = curves_at(case.corner, case.candidate, case.travel)
-        candidate = replace(
-            case.candidate, pivot_y=case.candidate.pivot_y * by, pivot_z=case.candidate.pivot_z * by
-        )
+        candidate = replace(case.candidate, pivot_y=case.candidate.pivot_y * by, pivot_z=case.candidate.pivot_z * by)
         other = curves_at(scaled(case.corner, by), candidate, case.travel * by)
         for name in ANGLES:
             assert np.degrees(np.abs(getattr(one, name) - getattr(other, name))).max() <= ANGLE_TOLERANCE
@@ -379,12 +373,8 @@ def test_a_real_corner_from_its_coordinates() -> None:
         tyre=Tyre(300.0, 200.0, 30.0, 285.0),
         spindle=Spindle(*(turn.inv().apply(point - wheel) for point in (lower, upper, rod_outer))),
         lower_arm=LowerArm(lower_rear, (lower_front - lower_rear) / np.linalg.norm(lower_front - lower_rear)),
-        upper_axis=UpperAxis(
-            upper_rear[0], (upper_front - upper_rear) / np.linalg.norm(upper_front - upper_rear)
-        ),
-        steering=Steering(
-            rod_inner, RodEnd(np.array([0.0, 0.0, 1.0]), 0.5), RodEnd(np.array([1.0, 0.0, 0.0]), 0.5)
-        ),
+        upper_axis=UpperAxis(upper_rear[0], (upper_front - upper_rear) / np.linalg.norm(upper_front - upper_rear)),
+        steering=Steering(rod_inner, RodEnd(np.array([0.0, 0.0, 1.0]), 0.5), RodEnd(np.array([1.0, 0.0, 0.0]), 0.5)),
         travel=Travel(80.0, 80.0, 120.0),
         camber_curve=np.array([[-80.0, 0.0], [80.0, 0.0]]),
     )
