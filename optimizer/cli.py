@@ -58,19 +58,20 @@ def new(
 def check(
     file: File,
     picture: Annotated[
-        Path | None, typer.Option(metavar="PNG", help="Also draw the front view of the nominal corner here.")
+        Path | None, typer.Option(metavar="PNG", help="Where to draw the front view; else FILE-front-view.png.")
     ] = None,
 ) -> None:
-    """List every fault of FILE, or show the geometry that follows from it."""
-    from optimizer.derived import derived_geometry
+    """List every fault of FILE, or show the geometry that follows from it, and draw its front view."""
+    from optimizer.derived import derived_geometry, draw_nominal
 
     scenario = _load(file)
     for name, value in derived_geometry(scenario):
         typer.echo(f"{name:34} {value}")
     for default in scenario.defaults:
-        typer.echo(f"left out: {default}")
-    if picture is not None:
-        _draw_nominal(scenario, picture)
+        typer.echo(f"left out, so taken: {default.key} = {default.value} ({default.why})")
+    place = picture if picture is not None else file.with_name(f"{file.stem}-front-view.png")
+    draw_nominal(scenario, place)
+    _say(f"wrote {place}")
 
 
 @app.command("try")
@@ -211,15 +212,6 @@ def _show_shortlist(front: Front) -> None:
     console.print(table)
     for item in front.shortlist:
         console.print(f"{item.row + 1}: {item.why}")
-
-
-def _draw_nominal(scenario: Scenario, picture: Path) -> None:
-    from optimizer.derived import draw_nominal
-
-    if picture.exists():
-        raise ResultsError(f"{picture} exists already; name another file")
-    draw_nominal(scenario, picture)
-    _say(f"wrote {picture}")
 
 
 def _say(text: str) -> None:

@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+import tempfile
 from pathlib import Path
 
 import numpy as np
 
 from optimizer.candidate import Candidate, baseline_of
+from optimizer.errors import ResultsError
 from optimizer.scenario import Scenario
+
+MADE_BY = b"pivotfront check"  # written into the picture, so that a later check may replace it
 
 
 def nominal_candidate(scenario: Scenario) -> Candidate:
@@ -56,12 +60,21 @@ def derived_geometry(scenario: Scenario) -> list[tuple[str, str]]:
 
 
 def draw_nominal(scenario: Scenario, picture: Path) -> None:
-    """Draw the front view of the nominal corner to a PNG file."""
-    import shutil
-    import tempfile
+    """Draw the front view of the nominal corner to a PNG file; only an earlier such picture is replaced.
 
-    from optimizer.pictures import draw_candidate
+    Raises
+    ------
+    ResultsError
+        Another file is in the place, or it cannot be written.
+    """
+    from optimizer.pictures import draw_front_view
 
-    with tempfile.TemporaryDirectory() as folder:
-        draw_candidate(scenario, nominal_candidate(scenario).pivot, Path(folder))
-        shutil.copyfile(Path(folder) / "front_view.png", picture)
+    try:
+        if picture.exists() and MADE_BY not in picture.read_bytes():
+            raise ResultsError(f"{picture} exists already and is no picture of a check; name another with --picture")
+        with tempfile.TemporaryDirectory(dir=picture.parent) as folder:
+            drawn = Path(folder) / picture.name
+            draw_front_view(scenario, nominal_candidate(scenario).pivot, drawn, made_by=MADE_BY.decode())
+            drawn.replace(picture)
+    except OSError as error:
+        raise ResultsError(f"{picture} cannot be written: {error.strerror}; name another with --picture") from None

@@ -91,6 +91,13 @@ def draw_candidate(scenario: Scenario, pivot: Pivot, folder: Path, baseline: Piv
     return _write(scenario, folder, draw, candidates)
 
 
+def draw_front_view(scenario: Scenario, pivot: Pivot, file: Path, made_by: str) -> None:
+    """Draw the front view alone, as one PNG whose metadata say what made it."""
+    with _paper(scenario):
+        figure = _front_view(scenario, [(pivot, "this candidate", _CHOSEN)])
+        figure.savefig(file, dpi=150, format="png", metadata={"Software": made_by})
+
+
 _Named = Sequence[tuple[Pivot, str, Look]]
 
 

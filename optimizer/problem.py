@@ -125,7 +125,8 @@ class PivotProblem:
                 1.0 - measured["assembled_droop"] / travel.droop,
                 1.0 - measured["assembled_bump"] / travel.bump,
             )
-            return np.where(measured["complete"], -1.0, np.maximum(short, 1e-6))
+            # what locks has no measures to miss a limit by: one more keeps it from passing for a near miss
+            return np.where(measured["complete"], -1.0, 1.0 + np.maximum(short, 0.0))
 
         def binds(_: Candidates, measured: Measures) -> Array:
             short = 1.0 - measured["bump_limit"] / travel.bump
