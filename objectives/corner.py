@@ -9,6 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 import numpy as np
+from numpy.typing import NDArray
 
 from objectives.vectors import Array, vector
 
@@ -159,6 +160,6 @@ class Candidates:
             object.__setattr__(self, name, column)
         object.__setattr__(self, "count", columns[0].size)
 
-    def take(self, index: Array | slice | np.ndarray) -> Candidates:
+    def take(self, index: NDArray[np.intp] | NDArray[np.bool_] | slice) -> Candidates:
         """Return the candidates at `index` (a slice, indices or a mask over (N,))."""
         return Candidates(self.pivot_y[index], self.pivot_z[index], self.static_camber[index])

@@ -103,7 +103,7 @@ def hardpoints(corner: Corner, candidates: Candidates, index: int = 0) -> Hardpo
     turn = attitude(spindle.pitch, corner.static_camber, corner.static_toe)
     to_contact = contact_centre(np.zeros(3), turn.apply([0.0, 1.0, 0.0]), radius)
     wheel = np.array([0.0, corner.half_track - to_contact[1], corner.ground_z - to_contact[2]])
-    lower_lengths = np.linalg.norm(wheel + turn.apply(spindle.lower_pivot) - lower_axis, axis=1)
+    lower_lengths = np.linalg.norm(wheel + turn.apply(np.array(spindle.lower_pivot)) - lower_axis, axis=1)
 
     wanted = candidates.static_camber[index]
     for camber in np.linspace(corner.static_camber, wanted, 9)[1:]:
@@ -116,13 +116,13 @@ def hardpoints(corner: Corner, candidates: Candidates, index: int = 0) -> Hardpo
     return Hardpoints(
         lower_axis=lower_axis,
         upper_axis=axis_points(upper_inner, corner.upper_axis.direction),
-        lower_outer=wheel + turn.apply(spindle.lower_pivot),
-        upper_outer=wheel + turn.apply(spindle.upper_pivot),
-        steering_outer=wheel + turn.apply(spindle.steering_pivot),
+        lower_outer=wheel + turn.apply(np.array(spindle.lower_pivot)),
+        upper_outer=wheel + turn.apply(np.array(spindle.upper_pivot)),
+        steering_outer=wheel + turn.apply(np.array(spindle.steering_pivot)),
         inner_joint=np.array(corner.steering.inner_joint),
         wheel=wheel,
         spin=turn.apply([0.0, 1.0, 0.0]),
-        outer_bolt=turn.apply(corner.steering.outer_rod_end.axis),
+        outer_bolt=turn.apply(np.array(corner.steering.outer_rod_end.axis)),
         inner_bolt=np.array(corner.steering.inner_rod_end.axis),
         loaded_radius=radius,
     )
@@ -130,7 +130,7 @@ def hardpoints(corner: Corner, candidates: Candidates, index: int = 0) -> Hardpo
 
 def _wheel_on_arm(corner: Corner, turn: Rotation, wheel: Array, axis: Array, lengths: Array) -> Array:
     """Wheel centre near `wheel` with the lower arm of its length and the contact centre on the ground."""
-    pivot = turn.apply(corner.spindle.lower_pivot)
+    pivot = turn.apply(np.array(corner.spindle.lower_pivot))
     to_contact = contact_centre(np.zeros(3), turn.apply([0.0, 1.0, 0.0]), corner.tyre.loaded_radius)
     for _ in range(20):
         links = wheel + pivot - axis
