@@ -11,7 +11,7 @@ from objectives import chebyshev
 from objectives.corner import Candidates, Corner, Travel
 from objectives.fender_clearance import gap_at
 from objectives.linkage import STRAIGHT
-from objectives.motion import Steered, Sweep, steer
+from objectives.motion import Sweep, steer
 from objectives.rates import rates
 from objectives.ride import place
 from objectives.vectors import Array
@@ -63,10 +63,11 @@ def curves_at(corner: Corner, candidates: Candidates, travel: Array, shift: Arra
     """
     travel = np.asarray(travel, dtype=float)
     placed = place(_reaching(corner, travel), candidates)
-    steered = steer(placed, "", shift, _POINTS)
-    wanted = np.broadcast_to(travel[:, None], (travel.size, candidates.count))
-    u = np.stack([_place_at(steered, level) for level in wanted])
-    return _read(steered.whole.at(np.nan_to_num(u)), np.isfinite(u), wanted)
+    whole = steer(placed, "", shift, _POINTS).whole
+    wanted = np.repeat(travel[:, None], candidates.count, axis=1)
+    each = whole.take(np.tile(np.arange(candidates.count), travel.size))
+    u = _place_at(each, wanted.ravel()).reshape(wanted.shape)
+    return _read(whole.at(np.nan_to_num(u)), np.isfinite(u), wanted)
 
 
 def _reaching(corner: Corner, travel: Array) -> Corner:
@@ -76,9 +77,8 @@ def _reaching(corner: Corner, travel: Array) -> Corner:
     return replace(corner, travel=Travel(bump, asked.droop, droop))
 
 
-def _place_at(steered: Steered, level: Array) -> Array:
+def _place_at(whole: Sweep, level: Array) -> Array:
     """Place u on the whole sweep at a travel of one for each candidate, (N,); NaN where it does not get there."""
-    whole = steered.whole
 
     def above(sweep: Sweep) -> Array:
         return sweep.travel - level

@@ -59,7 +59,7 @@ def _may_dip(gaps: Array, best: Array) -> Array:
     u = chebyshev.points(count)
 
     def falls(first: int, second: int, third: int) -> Array:
-        near, far = u[second] - u[first], u[third] - u[first]
+        near, far = abs(u[second] - u[first]), abs(u[third] - u[first])  # inward from the end
         rise, rise_far = gaps[second] - gaps[first], gaps[third] - gaps[first]
         falling: Array = (rise * far * far - rise_far * near * near) * near * far * (far - near) < 0.0
         return falling

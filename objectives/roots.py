@@ -9,6 +9,7 @@ import numpy as np
 from objectives.vectors import Array
 
 _GOLDEN = 0.5 * (np.sqrt(5.0) - 1.0)
+GOLDEN_STEPS = 40  # bounds close to 4e-9 of their distance; a smooth least value is then exact to rounding
 
 
 def root_between(
@@ -53,7 +54,7 @@ def least_between(curve: Callable[[Array], Array], low: Array, high: Array) -> t
     """
     left, right = high - _GOLDEN * (high - low), low + _GOLDEN * (high - low)
     at_left, at_right = curve(left), curve(right)
-    for _ in range(40):
+    for _ in range(GOLDEN_STEPS):
         lower_left = at_left < at_right
         low, high = np.where(lower_left, low, left), np.where(lower_left, right, high)
         fresh = np.where(lower_left, high - _GOLDEN * (high - low), low + _GOLDEN * (high - low))
