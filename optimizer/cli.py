@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
-from optimizer.errors import PivotfrontError, ResultsError, ScenarioError
+from optimizer.errors import PivotfrontError, ResultsError
 
 if TYPE_CHECKING:
     from optimizer.candidate import Candidate
@@ -120,11 +120,15 @@ def search(
     from optimizer.watching import watched
 
     scenario = _load(file)
-    with new_directory(out, kind="search", force=force) as folder:
-        with watched() as show:
-            front = search_front(scenario, seed=seed, show=show)
-        _say("drawing the front ...")
-        write_front(front, folder, seed)
+    try:
+        with new_directory(out, kind="search", force=force) as folder:
+            with watched() as show:
+                front = search_front(scenario, seed=seed, show=show)
+            _say("drawing the front ...")
+            write_front(front, folder, seed)
+    except KeyboardInterrupt:
+        _say("stopped; nothing was written")
+        raise typer.Exit(130) from None
     _show_shortlist(front)
     typer.echo(f"\n{len(front)} rows in {out / 'front.csv'}; look at {out / 'front.html'}")
     typer.echo(f"then: pivotfront pick {out}")
@@ -220,17 +224,13 @@ def _say(text: str) -> None:
 
 def main() -> None:
     """Run the command line; every mistake is a sentence on stderr."""
-    debug = "--debug" in sys.argv
     try:
         app()
-    except (PivotfrontError, ScenarioError) as error:
-        if debug:
+    except PivotfrontError as error:
+        if "--debug" in sys.argv:
             raise
         _say(str(error))
         sys.exit(error.exit_code)
-    except KeyboardInterrupt:
-        _say("stopped; nothing was written")
-        sys.exit(130)
 
 
 if __name__ == "__main__":

@@ -209,7 +209,12 @@ def write_pick(front: Front, row: int, listed: Listed | None, folder: Path) -> C
     }
     content = {"id": row + 1, "tape": tape, "as_built": _finite(built), "before_rounding": _finite(found)}
     write_json(folder / "pivot.json", content)
-    columns = {"value": built.keys(), "as_built": built.values(), "before_rounding": found.values()}
+    columns = {
+        "value": built.keys(),
+        "tape": [tape.get(name, "") for name in built],
+        "as_built": built.values(),
+        "before_rounding": found.values(),
+    }
     pd.DataFrame(columns).to_csv(folder / "pivot.csv", index=False)
     pd.DataFrame(curve_table(chosen)).to_csv(folder / "curves.csv", index=False)
     baseline = baseline_of(scenario)

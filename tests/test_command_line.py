@@ -260,3 +260,13 @@ def test_interface_for_notebooks() -> None:
     assert np.isfinite([value for value in found.values() if isinstance(value, float)]).all()
     with pytest.raises(ValueError, match="not both"):
         evaluate(scenario, 275.0, 232.0, static_camber_deg=0.0, arm_length=400.0)
+
+
+def test_words_the_command_line_does_not_know(tmp_path: Path) -> None:
+    for words in (
+        ("nonsense",),
+        ("pick",),
+        ("search", "--seed", "-1", "x.toml"),
+        ("new", tmp_path / "a", "--units", "feet"),
+    ):
+        assert run(*words, code=2).stderr.strip()
