@@ -7,8 +7,9 @@ from itertools import pairwise
 import numpy as np
 
 from objectives import chebyshev
-from objectives.motion import Motion, Sweep
+from objectives.motion import Motion
 from objectives.objective import Column, Objective
+from objectives.sweep import Sweep
 from objectives.vectors import Array
 
 _GAUSS = 12  # points of each straight piece of the target; exact for polynomials of degree 23

@@ -57,6 +57,42 @@ def sampled(values: Array, size: int = GRID) -> Array:
     return read
 
 
+def peaked(values: Array, others: tuple[Array, ...], size: int) -> tuple[Array, ...]:
+    """Curves read on a grid that is moved, where a curve turns between grid points, to where it turns.
+
+    Parameters
+    ----------
+    values
+        Curves whose turning points count, shape (count, N).
+    others
+        Curves read at the same places.
+    size
+        Of the grid.
+
+    Returns
+    -------
+    The values and the others, shape (size, N) each.
+    """
+    curves = (values, *others)
+    grids, u = tuple(sampled(curve, size) for curve in curves), grid(size)
+    left, right = grids[0][:-2] - grids[0][1:-1], grids[0][2:] - grids[0][1:-1]
+    rows, columns = np.nonzero(left * right > 0.0)
+    place = _turning_point(coefficients(values)[:, columns], u[rows + 1], u[rows], u[rows + 2])
+    for on_grid, curve in zip(grids, curves, strict=True):
+        on_grid[rows + 1, columns] = _value(coefficients(curve)[:, columns], place)
+    return grids
+
+
+def _turning_point(coef: Array, place: Array, low: Array, high: Array) -> Array:
+    """Places where series of shape (count, n) are level, near `place` and between the bounds, (n,)."""
+    slope_part, bend_part = series.chebder(coef, axis=0), series.chebder(coef, 2, axis=0)
+    for _ in range(3):
+        first, second = _value(slope_part, place), _value(bend_part, place)
+        with np.errstate(divide="ignore", invalid="ignore"):
+            place = np.clip(np.nan_to_num(place - first / second), low, high)
+    return place
+
+
 def read(values: Array, u: Array) -> Array:
     """Curves of shape (count, N) read at u, shape (N,) or (P, N), each candidate at places of its own."""
     return _value(coefficients(values), u)

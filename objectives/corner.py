@@ -90,12 +90,17 @@ class RodEnd:
 
 @dataclass(frozen=True)
 class Steering:
-    """Inner tie-rod joint straight ahead (mm, shape (3,)), rack travel each way (mm), both rod ends."""
+    """Inner tie-rod joint straight ahead (mm, shape (3,)), rack travel each way (mm), both rod ends.
+
+    With an `inner_region`, shape (2, 2), rows y and z from least to most (mm), each candidate gets a joint of its
+    own in it, the one with the least bump steer; `inner_joint` then gives only its x.
+    """
 
     inner_joint: Array
     outer_rod_end: RodEnd
     inner_rod_end: RodEnd
     rack_travel: float = 0.0
+    inner_region: Array | None = None
 
 
 @dataclass(frozen=True)

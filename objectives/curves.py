@@ -11,9 +11,9 @@ from objectives import chebyshev
 from objectives.corner import Candidates, Corner, Travel
 from objectives.fender_clearance import gap_at
 from objectives.linkage import STRAIGHT
-from objectives.motion import Sweep, steer
 from objectives.rates import rates
 from objectives.ride import place
+from objectives.sweep import Sweep, steer
 from objectives.vectors import Array
 
 _POINTS = 41  # of the sweep that rows are found on: few candidates, and travels far beyond what is required

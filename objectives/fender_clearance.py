@@ -6,9 +6,10 @@ import numpy as np
 
 from objectives import chebyshev
 from objectives.corner import Corner
-from objectives.motion import Motion, Sweep
+from objectives.motion import Motion
 from objectives.objective import Objective
 from objectives.roots import least_between
+from objectives.sweep import Sweep
 from objectives.tyre import Silhouette, outline_gap
 from objectives.vectors import Array
 

@@ -9,7 +9,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from objectives import chebyshev
-from objectives.motion import ARMS, TIE_ROD, Motion, Steered, Sweep
+from objectives.motion import Motion
+from objectives.sweep import ARMS, TIE_ROD, Steered, Sweep
 from objectives.vectors import Array
 
 CAP = "droop cap"

@@ -16,6 +16,16 @@ from objectives.vectors import Array, cross, dot, norm, over, unit, vector
 
 __all__ = ["Circle", "Placed", "axis_direction", "half_track_for", "installed", "lower_arm_length", "place"]
 
+_COLUMNS = (
+    "ride_angle",
+    "upper_side",
+    "tie_side",
+    "tie_rod_length",
+    "ride_height",
+    "steering_outer",
+    "inner_joint",
+)  # of `Placed`, candidates last
+
 
 @dataclass(frozen=True)
 class Circle:
@@ -63,6 +73,8 @@ class Placed:
         On which side the loop closes at ride, +1 or -1, shape (N,).
     tie_rod_length
         Shape (N,).
+    steering_outer
+        Outer tie-rod joint at ride, shape (3, N).
     ride_height
         z of the wheel centre at ride, shape (N,).
     inner_joint
@@ -78,7 +90,19 @@ class Placed:
     tie_side: Array
     tie_rod_length: Array
     ride_height: Array
+    steering_outer: Array
     inner_joint: Array
+
+    def with_inner_joint(self, joint: Array) -> Placed:
+        """The same candidates with their inner tie-rod joints elsewhere, straight ahead, shape (3, N)."""
+        lower_outer = self.lower.at(self.ride_angle)
+        kingpin = self.upper.centre + self.upper.radius * self.upper.outward - lower_outer
+        return replace(
+            self,
+            tie_side=side(unit(kingpin), joint - lower_outer, self.steering_outer - lower_outer),
+            tie_rod_length=norm(self.steering_outer - joint),
+            inner_joint=joint,
+        )
 
     def take(self, index: NDArray[np.intp] | NDArray[np.bool_] | slice) -> Placed:
         """Return the candidates at `index`."""
@@ -89,8 +113,7 @@ class Placed:
             self.upper.upward[:, index],
             self.upper.radius[index],
         )
-        columns = ("ride_angle", "upper_side", "tie_side", "tie_rod_length", "ride_height", "inner_joint")
-        return replace(self, upper=upper, **{name: getattr(self, name)[..., index] for name in columns})
+        return replace(self, upper=upper, **{name: getattr(self, name)[..., index] for name in _COLUMNS})
 
 
 def installed(v: Array, camber: Array | float, toe: float, pitch: float) -> Array:
@@ -195,6 +218,7 @@ def place(corner: Corner, candidates: Candidates) -> Placed:
         tie_side=side(unit(kingpin), inner - lower_outer, steering_outer - lower_outer),
         tie_rod_length=norm(steering_outer - inner),
         ride_height=wheel_z,
+        steering_outer=steering_outer,
         inner_joint=inner,
     )
 
