@@ -18,7 +18,8 @@ from numpy.typing import NDArray
 from objectives.roots import root_between
 from objectives.vectors import Array
 
-GRID = 97  # points among which a first crossing or an extreme is looked for before it is polished
+GRID = 97  # points among which a first crossing is looked for before it is polished
+TURNS = 33  # points among which turning points are looked for
 
 
 @lru_cache(maxsize=32)
@@ -164,25 +165,7 @@ def first_crossing(values: Array, start: Array, direction: int) -> Array:
     return result
 
 
-def greatest(values: Array) -> Array:
-    """Greatest value of each curve over its panel, shape (N,): from the grid, then polished."""
-    coef = coefficients(values)
-    on_grid = sampled(values)
-    best = np.argmax(on_grid, axis=0)
-    first_part, second_part = series.chebder(coef, axis=0), series.chebder(coef, 2, axis=0)
-    place = grid()[best]
-    low, high = grid()[np.maximum(best - 1, 0)], grid()[np.minimum(best + 1, GRID - 1)]
-    for _ in range(3):
-        first, second = (_value(part, place) for part in (first_part, second_part))
-        with np.errstate(divide="ignore", invalid="ignore"):
-            step = np.where(second < 0.0, -first / second, 0.0)
-        place = np.clip(place + step, low, high)
-    polished = _value(coef, place)
-    peak: Array = np.fmax(polished, np.take_along_axis(on_grid, best[None], axis=0)[0])
-    return peak
-
-
 def spread(values: Array) -> Array:
     """Greatest minus least value of each curve over its panel, shape (N,)."""
-    width: Array = greatest(values) + greatest(-values)
+    width: Array = np.ptp(peaked(values, (), TURNS)[0], axis=0)
     return width
