@@ -105,7 +105,7 @@ def _value(coef: NDArray[np.floating[Any]], u: Array) -> Array:
 
 
 def slope(values: Array, u: Array) -> Array:
-    """Slope by u of curves of shape (count, N), at u, shape (N,)."""
+    """Slope by u of curves of shape (count, N), at u, shape (N,) or (P, N)."""
     return _value(series.chebder(coefficients(values), axis=0), u)
 
 

@@ -62,6 +62,8 @@ def curves_at(corner: Corner, candidates: Candidates, travel: Array, shift: Arra
         How far steering has moved the inner joint from straight ahead, mm, shape (3,).
     """
     travel = np.asarray(travel, dtype=float)
+    if not travel.size or not candidates.count:
+        raise ValueError("curves need at least one candidate and one travel")
     placed = place(_reaching(corner, travel), candidates)
     whole = steer(placed, "", shift, _POINTS).whole
     wanted = np.repeat(travel[:, None], candidates.count, axis=1)

@@ -13,13 +13,13 @@ GOLDEN_STEPS = 40  # bounds close to 4e-9 of their distance; a smooth least valu
 
 
 def root_between(
-    slope_and_value: Callable[[Array], tuple[Array, Array]], low: Array, high: Array, value_low: Array
+    value_and_slope: Callable[[Array], tuple[Array, Array]], low: Array, high: Array, value_low: Array
 ) -> Array:
     """Polish one root for each candidate inside its bracket, by Newton steps kept inside the bracket.
 
     Parameters
     ----------
-    slope_and_value
+    value_and_slope
         Takes x, shape (N,); returns the function's value and slope there.
     low, high
         Brackets, shape (N,); the function changes sign between them.
@@ -28,7 +28,7 @@ def root_between(
     """
     x = 0.5 * (low + high)
     for _ in range(60):
-        value, slope = slope_and_value(x)
+        value, slope = value_and_slope(x)
         same = np.sign(value) == np.sign(value_low)
         low, high = np.where(same, x, low), np.where(same, high, x)
         with np.errstate(divide="ignore", invalid="ignore"):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import Any
 
@@ -13,6 +14,7 @@ from objectives.evaluate import BUILT, REACHED, Measures, measure
 from objectives.inverse import REACH, static_camber_for
 from objectives.objective import Column
 from objectives.registry import OBJECTIVES
+from objectives.ride import place
 from objectives.vectors import Array
 from optimizer.errors import NoUsableCandidate
 from optimizer.scenario import Scenario
@@ -82,9 +84,14 @@ def candidate_at(
 
     Raises
     ------
+    ValueError
+        A number is not finite.
     NoUsableCandidate
         It does not stand at ride, or no static camber gives the arm that length.
     """
+    given = (pivot_y, pivot_z, static_camber, arm_length)
+    if not all(part is None or math.isfinite(part) for part in given):
+        raise ValueError("a candidate's pivot, static camber and arm length are finite numbers")
     if arm_length is not None:
         found = float(static_camber_for(scenario.corner, *(np.array([v]) for v in (pivot_y, pivot_z, arm_length)))[0])
         if np.isnan(found):
@@ -97,7 +104,13 @@ def candidate_at(
         static_camber = found
     elif static_camber is None:
         static_camber = scenario.corner.static_camber
-    return Candidate(scenario, float(pivot_y), float(pivot_z), float(static_camber))
+    made = Candidate(scenario, float(pivot_y), float(pivot_z), float(static_camber))
+    if not np.isfinite(place(scenario.corner, made.as_batch).ride_angle[0]):
+        raise NoUsableCandidate(
+            f"the corner does not stand at ride with a static camber of {scenario.unit.brief(static_camber, 'angle')}: "
+            "the lower arm cannot reach; try one nearer to the nominal static camber"
+        )
+    return made
 
 
 def shown(unit: Unit, table: dict[str, Any], columns: tuple[Column, ...] = MEASURED) -> dict[str, Any]:

@@ -158,4 +158,7 @@ def _why_balanced(costs: Array, aims: Array, scale: Array, labels: Sequence[str]
     missed = [label for label, gap in zip(labels, (costs[row] - aims) / scale, strict=True) if gap > TIE]
     if not missed:
         return "It meets every aim given, with the most in hand where it is tightest."
-    return f"Its worst miss of an aim is the smallest there is; it misses {', '.join(missed)}."
+    return (
+        "Its worst miss of an aim, measured against the way from limit to aim, is the smallest there is; "
+        f"it misses {', '.join(missed)}."
+    )

@@ -24,13 +24,17 @@ app = typer.Typer(
     rich_markup_mode=None,
 )
 
+WIDE = 150  # columns that the shortlist's table takes; a narrower terminal shows one candidate below the other
+
 File = Annotated[Path, typer.Argument(metavar="FILE", help="Scenario file (TOML).")]
 Force = Annotated[bool, typer.Option("--force", help="Replace an earlier directory of the same command.")]
 
 
 @app.callback()
 def _options(
-    debug: Annotated[bool, typer.Option("--debug", help="Show the traceback of an error.")] = False,
+    debug: Annotated[
+        bool, typer.Option("--debug", help="Show the traceback of an error; anywhere on the line.")
+    ] = False,
 ) -> None:
     pass
 
@@ -92,11 +96,13 @@ def try_one(
 
     if static_camber is not None and arm_length is not None:
         raise ResultsError("give --static-camber or --arm-length, not both: one follows from the other")
-    if static_camber is not None and not abs(static_camber) <= 30.0:
-        raise ResultsError(f"--static-camber {static_camber:g}: give degrees between -30 and 30")
+    if static_camber is not None and not abs(static_camber) <= 45.0:
+        raise ResultsError(f"--static-camber {static_camber:g}: give degrees between -45 and 45")
     scenario = _load(file)
     y, z = (_length(scenario, "--pivot", text) for text in pivot)
     arm = None if arm_length is None else _length(scenario, "--arm-length", arm_length)
+    if arm is not None and not arm > 0.0:
+        raise ResultsError(f"--arm-length {arm_length}: an arm has a length of more than 0")
     camber = None if static_camber is None else math.radians(static_camber)
     candidate = candidate_at(scenario, y, z, camber, arm)
     if out is not None:
@@ -140,7 +146,7 @@ def pick(
     number: Annotated[
         int | None, typer.Option("--id", metavar="N", help="Row of front.csv; else the balanced one.")
     ] = None,
-    out: Annotated[Path | None, typer.Option(metavar="DIR", help="Directory for the pick; else DIR/pick-N.")] = None,
+    out: Annotated[Path | None, typer.Option(metavar="DIR", help="Directory for the pick; else DIR-pick-N.")] = None,
     force: Force = False,
 ) -> None:
     """Choose a pivot and write what the shop needs, with the reasons."""
@@ -155,7 +161,7 @@ def pick(
     if number is None:
         _show_shortlist(front)
     row = front.shortlist[0].row if number is None else number - 1
-    place = out if out is not None else directory / f"pick-{row + 1}"
+    place = out if out is not None else directory.resolve().with_name(f"{directory.resolve().name}-pick-{row + 1}")
     with new_directory(place, kind="pick", force=force) as folder:
         chosen = write_pick(front, row, listed.get(row), folder)
     typer.echo(f"\nrow {row + 1}: {say_pivot(chosen, chosen.measures()['arm_length'])}")
@@ -182,6 +188,7 @@ def _length(scenario: Scenario, option: str, text: str) -> float:
 
 def _show_candidate(candidate: Candidate) -> None:
     from objectives.registry import OBJECTIVES
+    from optimizer.problem import broken_limits
     from optimizer.rationale import say, say_pivot
 
     scenario, found = candidate.scenario, candidate.measures()
@@ -192,6 +199,8 @@ def _show_candidate(candidate: Candidate) -> None:
         value = say(scenario, objective, found[objective.name])
         typer.echo(f"{objective.title:18} {value:>12}   aim {aim:>10}   limit {limit:>10}")
     typer.echo(f"droop limited by {found['limited_by']}, bump by {found['bump_limited_by']}")
+    for words in broken_limits(candidate):
+        typer.echo(f"unusable: {words}")
     if not found["complete"]:
         unit, step = scenario.unit, scenario.build.round_to
         typer.echo(
@@ -207,13 +216,18 @@ def _show_shortlist(front: Front) -> None:
     from optimizer.outputs import shortlist_table
 
     head, rows = shortlist_table(front)
-    table = Table(title="Look at these first")
-    for name in head:
-        table.add_column(name)
-    for row in rows:
-        table.add_row(*row)
-    console = Console(width=None if sys.stdout.isatty() else 150, markup=False, emoji=False)
-    console.print(table)
+    console = Console(width=None if sys.stdout.isatty() else WIDE, markup=False, emoji=False)
+    if console.width < WIDE:
+        console.print("Look at these first")
+        for row in rows:
+            console.print("\n" + "\n".join(f"  {name:18} {cell}" for name, cell in zip(head, row, strict=True)))
+    else:
+        table = Table(title="Look at these first")
+        for name in head:
+            table.add_column(name)
+        for row in rows:
+            table.add_row(*row)
+        console.print(table)
     for item in front.shortlist:
         console.print(f"{item.row + 1}: {item.why}")
 
@@ -224,10 +238,11 @@ def _say(text: str) -> None:
 
 def main() -> None:
     """Run the command line; every mistake is a sentence on stderr."""
+    words = [word for word in sys.argv[1:] if word != "--debug"]
     try:
-        app()
+        app(words)
     except PivotfrontError as error:
-        if "--debug" in sys.argv:
+        if len(words) < len(sys.argv) - 1:
             raise
         _say(str(error))
         sys.exit(error.exit_code)

@@ -69,8 +69,10 @@ def draw_nominal(scenario: Scenario, picture: Path) -> None:
     """
     from optimizer.pictures import draw_front_view
 
+    if picture.suffix.lower() != ".png":
+        raise ResultsError(f"{picture}: the picture is a PNG file; give it a name that ends in .png")
     try:
-        if picture.exists() and MADE_BY not in picture.read_bytes():
+        if picture.exists() and not _made_by_check(picture.read_bytes()):
             raise ResultsError(f"{picture} exists already and is no picture of a check; name another with --picture")
         with tempfile.TemporaryDirectory(dir=picture.parent) as folder:
             drawn = Path(folder) / picture.name
@@ -78,3 +80,7 @@ def draw_nominal(scenario: Scenario, picture: Path) -> None:
             drawn.replace(picture)
     except OSError as error:
         raise ResultsError(f"{picture} cannot be written: {error.strerror}; name another with --picture") from None
+
+
+def _made_by_check(content: bytes) -> bool:
+    return content.startswith(b"\x89PNG\r\n\x1a\n") and b"tEXtSoftware\x00" + MADE_BY in content

@@ -148,8 +148,8 @@ def why_nothing(problem: PivotProblem, sought: Sought) -> str:
         measured = measure(problem.scenario.corner, candidates)
         y, z, camber = (float(v[0]) for v in (candidates.pivot_y, candidates.pivot_z, candidates.static_camber))
         lines.append(
-            f"The nearest miss: pivot y {unit.say(y)}, z {unit.say(z)}, static camber {unit.say(camber, 'angle')}."
-            " It breaks:"
+            f"The nearest miss: pivot y {unit.brief(y)}, z {unit.brief(z)}, "
+            f"static camber {unit.brief(camber, 'angle')}. It breaks:"
         )
         for row in np.flatnonzero(misses.nearest_excess > 0.0):
             lines.append(f"  {problem.limits[row].words}{_reached(problem, int(row), measured)}")
@@ -158,10 +158,7 @@ def why_nothing(problem: PivotProblem, sought: Sought) -> str:
 
 
 def _reached(problem: PivotProblem, row: int, measured: Measures) -> str:
-    from objectives.registry import OBJECTIVES
-
-    words, unit = problem.limits[row].words, problem.scenario.unit
-    for objective in OBJECTIVES:
-        if words.startswith(f"{objective.title.lower()} ") and np.isfinite(measured[objective.name][0]):
-            return f": it reaches {unit.say(float(measured[objective.name][0]), objective.quantity)}"
-    return ""
+    objective = problem.limits[row].objective
+    if objective is None or not np.isfinite(measured[objective.name][0]):
+        return ""
+    return f": it reaches {problem.scenario.unit.brief(float(measured[objective.name][0]), objective.quantity)}"

@@ -8,10 +8,11 @@ import math
 import numpy as np
 
 from objectives.corner import Candidates, Corner, GeometryError
+from objectives.inverse import static_camber_for
 from objectives.ride import installed, lower_arm_length, nominal_wheel_centre, place
 from objectives.vectors import Array, cross, dot, norm, unit
 from optimizer.checks import TOUCHING
-from optimizer.derive import Defaults, corner_of
+from optimizer.derive import Baseline, Defaults, corner_of
 from optimizer.faults import FaultList
 from optimizer.schema import TABLES, BodyworkTable, TargetsTable, TravelTable
 from optimizer.space import PivotSpace, area, crosses_itself
@@ -180,3 +181,21 @@ def _spacing(space: PivotSpace) -> float:
     """Farthest a pivot can lie from a grid point, mm: what the grid may miss of an arm length."""
     spans = (space.pivot_y, space.pivot_z)
     return math.hypot(*((high - low) / (LENGTH_GRID - 1) for low, high in spans))
+
+
+def check_baseline(corner: Corner, baseline: Baseline, units: Unit, faults: FaultList) -> None:
+    """Note a first idea whose arm cannot have the length given for it, or that does not stand at ride."""
+    pivot = np.array([baseline.pivot_y]), np.array([baseline.pivot_z])
+    if baseline.arm_length is None:
+        camber = np.array([corner.static_camber if baseline.static_camber is None else baseline.static_camber])
+        if np.isnan(place(corner, Candidates(*pivot, camber)).ride_angle[0]):
+            faults.add(("baseline", "static_camber"), "leaves the lower arm out of reach; give one nearer to vehicle's")
+        return
+    if np.isnan(static_camber_for(corner, *pivot, np.array([baseline.arm_length]))[0]):
+        nominal = Candidates(*pivot, np.array([corner.static_camber]))
+        length = float(place(corner, nominal).upper.radius[0])
+        faults.add(
+            ("baseline", "arm_length"),
+            f"cannot reach from this pivot at any sensible camber; at the nominal static camber the arm is "
+            f"{units.brief(length)} long: check it and pivot_y, pivot_z",
+        )

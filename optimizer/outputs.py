@@ -8,15 +8,18 @@ from typing import Any
 
 import numpy as np
 
+from objectives.corner import Candidates
 from objectives.curves import Curves
+from objectives.evaluate import measure
 from objectives.registry import OBJECTIVES
-from optimizer.candidate import Candidate, baseline_of, candidate_at, shown
+from optimizer.candidate import Candidate, baseline_of, shown, with_pivots
 from optimizer.choice import Listed
 from optimizer.errors import ResultsError
 from optimizer.front_search import Front
 from optimizer.page import Block, Heading, Picture, Table, Text, as_html, as_markdown
 from optimizer.rationale import CAPTIONS, CAUTIONS, rationale, say
-from optimizer.results import read_record, write_json, write_record
+from optimizer.results import RECORD, digest, read_record, write_json, write_record
+from optimizer.rounding import rounded
 from optimizer.scenario import Scenario, load_scenario
 
 SCENARIO = "scenario.toml"
@@ -94,8 +97,9 @@ def write_front(front: Front, folder: Path, seed: int) -> None:
         "usable": front.usable,
         "kept": front.kept,
         "rows": len(front),
-        "hypervolume_share_of_kept": front.hypervolume_share,
+        "hypervolume_share": front.hypervolume_share,
         "history": [list(step) for step in front.history],
+        "sha256": {name: digest(folder / name) for name in (FRONT, SCENARIO)},
         "shortlist": [{"id": item.row + 1, "kind": item.kind, "why": item.why} for item in front.shortlist],
     }
     write_record(folder, "search", record)
@@ -110,7 +114,7 @@ def _front_page(front: Front, pictures: list[Path]) -> list[Block]:
     symbols = {o.column: f"{o.column} [{scenario.unit.symbol_of(o.quantity)}]" for o in OBJECTIVES}
     symbols |= {name: f"{name} [{scenario.unit.symbol}]" for name in ("pivot_y", "pivot_z", "arm_length")}
     columns = list(frame.columns[: 5 + len(OBJECTIVES)])
-    rows = [[f"{value:.6g}" for value in row] for row in frame[columns].itertuples(index=False)]
+    rows = [[_cell(value) for value in row] for row in frame[columns].itertuples(index=False)]
     return [
         Heading(scenario.title, 1),
         Text(f"{len(front)} candidates that no other found betters in everything, out of {front.evaluated:,} tried."),
@@ -122,6 +126,10 @@ def _front_page(front: Front, pictures: list[Path]) -> list[Block]:
         Heading("Cautions"),
         Text(" ".join(CAUTIONS)),
     ]
+
+
+def _cell(value: float) -> str:
+    return "-" if not math.isfinite(value) else f"{value:.0f}" if value == int(value) else f"{value:.3f}"
 
 
 def shortlist_table(front: Front) -> tuple[list[str], list[list[str]]]:
@@ -148,48 +156,39 @@ def read_front(folder: Path) -> Front:
     record = read_record(folder)
     if record.get("kind") != "search":
         raise ResultsError(f'{folder} holds no results of "pivotfront search"; name the directory a search wrote')
+    _refuse_changed(folder, record)
     scenario = load_scenario(folder / SCENARIO)
     candidates = _read_candidates(folder / FRONT, scenario)
-    from objectives.evaluate import measure
-    from optimizer.candidate import with_pivots
-
     table = with_pivots(candidates, measure(scenario.corner, candidates))
-    return Front(
-        scenario,
-        table,
-        record["kept"],
-        record["evaluated"],
-        record["usable"],
-        record["hypervolume_share_of_kept"],
-        tuple((int(a), float(b)) for a, b in record["history"]),
-    )
+    try:
+        kept, evaluated, usable = (int(record[name]) for name in ("kept", "evaluated", "usable"))
+        share = float(record["hypervolume_share"])
+        history = tuple((int(done), float(part)) for done, part in record["history"])
+    except (KeyError, TypeError, ValueError):
+        raise ResultsError(f"{folder / RECORD} was changed by hand; undo the change, or run the search again") from None
+    return Front(scenario, table, kept, evaluated, usable, share, history)
 
 
-def _read_candidates(path: Path, scenario: Scenario) -> Any:
+def _refuse_changed(folder: Path, record: dict[str, Any]) -> None:
+    """Raise ResultsError where the front or its scenario is not what the search wrote."""
+    prints = record.get("sha256")
+    for name in (FRONT, SCENARIO):
+        try:
+            same = isinstance(prints, dict) and prints.get(name) == digest(folder / name)
+        except OSError as error:
+            raise ResultsError(f"{folder / name} cannot be read: {error.strerror}; run the search again") from None
+        if not same:
+            raise ResultsError(
+                f"{folder / name} was changed since the search; undo the change, or run the search again"
+            )
+
+
+def _read_candidates(path: Path, scenario: Scenario) -> Candidates:
     import pandas as pd
 
-    from objectives.corner import Candidates
-
-    names = ["id", "pivot_y", "pivot_z", "static_camber_deg"]
-    try:
-        frame = pd.read_csv(path, float_precision="round_trip")
-        columns = frame[names].astype(float)
-    except (OSError, KeyError, ValueError) as error:
-        raise ResultsError(f"{path} cannot be read as the front of a search ({error}); run the search again") from None
-    wanted = np.arange(1, len(columns) + 1)
-    if not len(columns) or not np.isfinite(columns.to_numpy()).all() or not (columns["id"] == wanted).all():
-        raise ResultsError(f"{path}: its rows or ids were changed; run the search again, or undo the change")
+    columns = pd.read_csv(path, float_precision="round_trip")
     y, z = (scenario.unit.to_mm(columns[name].to_numpy()) for name in ("pivot_y", "pivot_z"))
     return Candidates(y, z, np.radians(columns["static_camber_deg"].to_numpy()))
-
-
-def rounded(candidate: Candidate) -> Candidate:
-    """The candidate with pivot and arm length rounded to what the tape shows; static camber follows."""
-    scenario = candidate.scenario
-    unit, step = scenario.unit, scenario.build.round_to
-    lengths = (candidate.pivot_y, candidate.pivot_z, candidate.measures()["arm_length"])
-    y, z, arm = (float(unit.snap(value, step)) for value in lengths)
-    return candidate_at(scenario, y, z, arm_length=arm)
 
 
 def write_pick(front: Front, row: int, listed: Listed | None, folder: Path) -> Candidate:
@@ -200,7 +199,7 @@ def write_pick(front: Front, row: int, listed: Listed | None, folder: Path) -> C
 
     scenario = front.scenario
     as_found = front.candidate(row)
-    chosen = rounded(as_found)
+    chosen = rounded(front.problem, as_found)
     built, found = (shown(scenario.unit, candidate.measures()) for candidate in (chosen, as_found))
     unit, step = scenario.unit, scenario.build.round_to
     tape = {

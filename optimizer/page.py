@@ -78,12 +78,16 @@ def _markdown(block: Block) -> str:
             return f"![{_plain(caption)}]({path.name})"
 
 
+_MARKS = str.maketrans({mark: f"\\{mark}" for mark in "\\`*_[]!#|"} | {"<": "&lt;", "&": "&amp;"})
+
+
 def _plain(text: str) -> str:
-    return text.replace("\\", "\\\\").replace("<", "&lt;").replace("*", "\\*").replace("`", "\\`").replace("_", "\\_")
+    """Text that Markdown shows as it is, on one line."""
+    return " ".join(text.split()).translate(_MARKS)
 
 
 def _cell(text: str) -> str:
-    return text if set(text) <= {"-", ":"} and text else _plain(text).replace("|", "\\|")
+    return text if set(text) <= {"-", ":"} and text else _plain(text)
 
 
 def as_html(title: str, blocks: Sequence[Block]) -> str:

@@ -14,6 +14,7 @@ from objectives.inverse import static_camber_for
 from objectives.objective import Objective
 from objectives.registry import OBJECTIVES
 from objectives.vectors import Array
+from optimizer.candidate import Candidate
 from optimizer.scenario import Scenario
 from optimizer.seeker import Judged
 
@@ -26,10 +27,11 @@ SMALL = {
 
 @dataclass(frozen=True)
 class Limit:
-    """One thing that makes a candidate unusable: in words, and by how much a batch breaks it, order one."""
+    """What makes a candidate unusable: in words, by how much a batch breaks it, and of which objective it is."""
 
     words: str
     excess: Callable[[Candidates, Measures], Array]
+    objective: Objective | None = None
 
 
 @dataclass(frozen=True)
@@ -110,7 +112,7 @@ class PivotProblem:
         candidates = self.candidates(x)
         measured = measure(self.scenario.corner, candidates)
         excess = np.stack([limit.excess(candidates, measured) for limit in self.limits], axis=1)
-        return Judged(self.costs(measured), np.nan_to_num(excess, nan=0.0, posinf=10.0, neginf=-10.0))
+        return Judged(self.costs(measured), np.nan_to_num(excess, nan=0.0, posinf=100.0, neginf=-100.0))
 
     @cached_property
     def limits(self) -> tuple[Limit, ...]:
@@ -125,8 +127,8 @@ class PivotProblem:
                 1.0 - measured["assembled_droop"] / travel.droop,
                 1.0 - measured["assembled_bump"] / travel.bump,
             )
-            # what locks has no measures to miss a limit by: one more keeps it from passing for a near miss
-            return np.where(measured["complete"], -1.0, 1.0 + np.maximum(short, 0.0))
+            # what locks has no measures to miss a limit by: as much as ten misses keeps it from passing for a near one
+            return np.where(measured["complete"], -1.0, 10.0 + np.maximum(short, 0.0))
 
         def binds(_: Candidates, measured: Measures) -> Array:
             short = 1.0 - measured["bump_limit"] / travel.bump
@@ -181,9 +183,16 @@ class PivotProblem:
             past: Array = (sign(objective) * measured[objective.name] - bound) / size
             return past
 
-        return Limit(words, excess)
+        return Limit(words, excess, objective)
 
 
 def sign(objective: Objective) -> float:
     """+1 where less is better, -1 where more is."""
     return 1.0 if objective.better == "less" else -1.0
+
+
+def broken_limits(candidate: Candidate) -> list[str]:
+    """Words of every limit that a candidate breaks."""
+    batch = candidate.as_batch
+    measured = measure(candidate.scenario.corner, batch)
+    return [limit.words for limit in PivotProblem(candidate.scenario).limits if limit.excess(batch, measured)[0] > 0.0]

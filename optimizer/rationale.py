@@ -36,12 +36,10 @@ NEIGHBOURS = 6
 
 
 def say(scenario: Scenario, objective: Objective, value: float | None) -> str:
-    """Say an objective's value as a builder reads it: a tenth of a mm, a hundredth of an inch or of a degree."""
+    """Say an objective's value as a builder reads it; a dash where there is none."""
     if value is None or not np.isfinite(value):
         return "-"
-    unit = scenario.unit
-    digits = 1 if objective.quantity == "length" and unit.mm == 1.0 else 2
-    return f"{unit.show(value, objective.quantity):.{digits}f} {unit.symbol_of(objective.quantity)}"
+    return scenario.unit.brief(value, objective.quantity)
 
 
 def say_pivot(candidate: Candidate, arm_length: float) -> str:
@@ -81,14 +79,14 @@ def rationale(front: Front, chosen: Candidate, as_found: Candidate, why: str, pi
             f"The axis is measured at x = {tape(scenario.corner.upper_axis.pivot_x)}; "
             f"static camber comes out at {np.degrees(chosen.static_camber):.2f} deg, and the tie rod at "
             f"{tape(found['tie_rod_length'])} between its joints' centres. "
-            "Every figure below is of these rounded dimensions, measured again."
+            "Unless it says otherwise, every figure below is of these rounded dimensions, measured again."
         ),
         Heading("What it reaches"),
         _reached(front, found, as_found),
         Heading("What stops the wheel, and which limits bind"),
         Points(_stops(front, found)),
         Heading("What its neighbours would gain and cost"),
-        *_neighbours(front, as_found),
+        *_neighbours(front, chosen),
         Heading("How exact it must be"),
         *_sensitivity(chosen, found),
     ]
@@ -175,7 +173,7 @@ def _sensitivity(chosen: Candidate, found: dict[str, Any]) -> list[Block]:
     moves = at + step * np.concatenate((np.eye(3), -np.eye(3)))
     camber = static_camber_for(scenario.corner, *moves.T)
     if np.isnan(camber).any():
-        return [Text("The arm only just reaches here: a millimetre of error leaves it too short or too long.")]
+        return [Text("The arm only just reaches here: the least error leaves it too short or too long.")]
     moved = Candidates(moves[:, 0], moves[:, 1], camber)
     measured = measure(scenario.corner, moved)
     per = 1.0 if scenario.unit.mm == 1.0 else 25.4 / 16.0  # a millimetre, or a sixteenth of an inch
@@ -191,9 +189,12 @@ def _sensitivity(chosen: Candidate, found: dict[str, Any]) -> list[Block]:
         symbol = scenario.unit.symbol_of(objective.quantity)
         rows.append([objective.title, *(f"{v:+.3f} {symbol}" if np.isfinite(v) else "-" for v in shown)])
     words = "1 mm" if scenario.unit.mm == 1.0 else "1/16 in"
-    tolerance = scenario.unit.say(scenario.build.pivot_tolerance)
+    tolerance = f"{scenario.unit.show(scenario.build.pivot_tolerance, 'length'):.3g} {scenario.unit.symbol}"
     return [
-        Text(f"Change of each result for {words} of error, the arm's length kept. Brackets are held to +-{tolerance}."),
+        Text(
+            f"Change of each result for {words} of error, the arm's length kept, the tie rod cut to keep toe. "
+            f"Brackets are held to +-{tolerance}."
+        ),
         Table(("", f"pivot {words} outboard", f"pivot {words} up", f"arm {words} longer"), rows),
     ]
 

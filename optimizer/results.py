@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import json
 import os
 import shutil
@@ -35,20 +36,36 @@ def new_directory(place: Path, *, kind: str, force: bool) -> Iterator[Path]:
     ResultsError
         The place is taken, or cannot be written.
     """
+    place = place.resolve()
     refuse_taken(place, kind=kind, force=force)
     try:
-        place.parent.mkdir(parents=True, exist_ok=True)
-        draft = Path(tempfile.mkdtemp(prefix=f".{place.name}-", dir=place.parent))
+        draft = Path(tempfile.mkdtemp(prefix=f".{place.name}-", dir=_existing(place.parent)))
     except OSError as error:
         raise ResultsError(f"{place}: cannot be written there: {error.strerror}; name another --out") from None
     try:
         yield draft
         draft.chmod(0o755)
+        _list_files(draft)
         _put(draft, place, kind=kind, force=force)
     except OSError as error:
         raise ResultsError(f"{place}: could not be written: {error.strerror or error}; nothing was changed") from None
     finally:
         shutil.rmtree(draft, ignore_errors=True)
+
+
+def _existing(folder: Path) -> Path:
+    """The nearest folder up from here that exists."""
+    while not folder.is_dir() and folder != folder.parent:
+        if os.path.lexists(folder):
+            raise ResultsError(f"{folder} is a file, so nothing can be put in it; name another --out")
+        folder = folder.parent
+    return folder
+
+
+def _list_files(draft: Path) -> None:
+    """Note in the record what was written, so that a later --force removes that and nothing else."""
+    record = json.loads((draft / RECORD).read_text(encoding="utf-8"))
+    write_json(draft / RECORD, {**record, "files": sorted(path.name for path in draft.iterdir())})
 
 
 def refuse_taken(place: Path, *, kind: str, force: bool) -> None:
@@ -57,26 +74,33 @@ def refuse_taken(place: Path, *, kind: str, force: bool) -> None:
         return
     if not force:
         raise ResultsError(f"{place} exists already; name another --out, or replace it with --force")
-    if read_record(place).get("kind") != kind:
+    if place in (Path.cwd(), *Path.cwd().parents):
+        raise ResultsError(f"{place} is the folder you are in, or holds it; name another --out")
+    record = read_record(place)
+    if record.get("kind") != kind:
         raise ResultsError(
             f'{place} holds no results of "pivotfront {kind}", so --force leaves it alone; name another --out'
         )
+    others = sorted({path.name for path in place.iterdir()} - set(record.get("files", ())))
+    if others:
+        raise ResultsError(f"{place} also holds {', '.join(others[:5])}; --force would lose it, so move it away first")
 
 
 def _put(draft: Path, place: Path, *, kind: str, force: bool) -> None:
     refuse_taken(place, kind=kind, force=force)
+    place.parent.mkdir(parents=True, exist_ok=True)
     if not os.path.lexists(place):
         draft.rename(place)
         return
-    aside = Path(tempfile.mkdtemp(prefix=f".{place.name}-old-", dir=place.parent))
-    place.rename(aside / place.name)
+    aside = Path(tempfile.mkdtemp(prefix=f".{place.name}-old-", dir=place.parent)) / place.name
+    place.rename(aside)
     try:
         draft.rename(place)
     except OSError:
-        (aside / place.name).rename(place)
+        aside.rename(place)
+        aside.parent.rmdir()
         raise
-    finally:
-        shutil.rmtree(aside, ignore_errors=True)
+    shutil.rmtree(aside.parent, ignore_errors=True)
 
 
 def write_record(folder: Path, kind: str, content: dict[str, Any]) -> None:
@@ -99,7 +123,9 @@ def read_record(folder: Path) -> dict[str, Any]:
     if not isinstance(record, dict) or record.get("program") != "pivotfront":
         return {}
     found = record.get("format")
-    if not isinstance(found, int) or found > FORMAT:
+    if not isinstance(found, int):
+        raise ResultsError(f"{folder / RECORD}: its format is {found!r}, no number; undo the change, or run again")
+    if found > FORMAT:
         raise ResultsError(f"{folder} was written by a newer pivotfront (format {found}); update this one to read it")
     return record
 
@@ -108,3 +134,8 @@ def write_json(path: Path, content: dict[str, Any]) -> None:
     """Write JSON with full precision; NaN, which JSON does not have, becomes null."""
     tidy = json.loads(json.dumps(content), parse_constant=lambda _: None)
     path.write_text(json.dumps(tidy, indent=2, allow_nan=False, ensure_ascii=False) + "\n", encoding="utf-8")
+
+
+def digest(path: Path) -> str:
+    """Fingerprint of a file, to tell later whether it was changed."""
+    return hashlib.sha256(path.read_bytes()).hexdigest()

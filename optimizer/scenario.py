@@ -25,7 +25,7 @@ from optimizer.derive import (
 from optimizer.doubts import Doubts
 from optimizer.errors import Fault, ScenarioError
 from optimizer.faults import FaultList, read_toml
-from optimizer.geometry_checks import at_ride, check_ride, check_space, check_steering, check_upper_arm
+from optimizer.geometry_checks import at_ride, check_baseline, check_ride, check_space, check_steering, check_upper_arm
 from optimizer.space import PivotSpace
 from optimizer.tables import Tables, UnreadError, read_tables
 from optimizer.units import Unit
@@ -121,6 +121,9 @@ def parse_scenario(text: str, name: str = "scenario.toml") -> Scenario:
         build=build_of(tables, defaults),
         baseline=baseline_of(tables, defaults),
     )
+    if parts.baseline is not None:
+        check_baseline(corner, parts.baseline, parts.unit, faults)
+        faults.raise_if_any()
     return Scenario(
         title=tables.title,
         unit=parts.unit,

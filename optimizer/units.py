@@ -114,6 +114,11 @@ class Unit:
         """Say mm or radians in this unit or in degrees, to six figures: "366.75 mm", "6 deg"."""
         return f"{self.show(value, quantity):.6g} {self.symbol_of(quantity)}"
 
+    def brief(self, value: float, quantity: Quantity = "length") -> str:
+        """Say mm or radians as they are read on screen: a tenth of a mm, a hundredth of an inch or of a degree."""
+        digits = 1 if quantity == "length" and self is MM else 2
+        return f"{self.show(value, quantity):.{digits}f} {self.symbol_of(quantity)}"
+
     def symbol_of(self, quantity: Quantity) -> str:
         """Symbol behind a shown number: "mm", "in" or "deg"."""
         return self.symbol if quantity == "length" else "deg"

@@ -93,6 +93,10 @@ class TestStart:
         (tmp_path / "a-front-view.png").write_bytes(b"precious")
         assert "--picture" in run("check", tmp_path / "a.toml", code=2).stderr
         assert (tmp_path / "a-front-view.png").read_bytes() == b"precious"
+        before = (tmp_path / "a.toml").read_bytes()
+        for place in ("a.toml", "a.pdf"):
+            assert ".png" in run("check", "a.toml", "--picture", place, cwd=tmp_path, code=2).stderr
+        assert (tmp_path / "a.toml").read_bytes() == before
 
     def test_check_lists_every_fault(self, tmp_path: Path) -> None:
         file = tmp_path / "wrong.toml"
@@ -139,6 +143,10 @@ class TestTry:
         assert curves["camber_deg"].isna().any()
         assert curves["camber_deg"].notna().any()
 
+    def test_says_what_makes_a_candidate_unusable(self) -> None:
+        done = run("try", SCENARIOS / "buggy.toml", "--pivot", 330, 300)
+        assert "unusable: the pivot lies in upper_arm.keep_out" in done.stdout
+
     def test_fractions_of_an_inch(self) -> None:
         whole = run("try", SCENARIOS / "buggy_inch.toml", "--pivot", "10 13/16", "9 1/8").stdout
         assert whole == run("try", SCENARIOS / "buggy_inch.toml", "--pivot", 10.8125, 9.125).stdout
@@ -151,6 +159,7 @@ class TestTry:
             (("--pivot", 275, 232, "--static-camber", 0, "--arm-length", 400), 2),
             (("--pivot", 275, 232, "--static-camber", "inf"), 2),
             (("--pivot", 275, 232, "--arm-length", 4000), 3),
+            (("--pivot", 275, 232, "--arm-length", 0), 2),
         ],
     )
     def test_mistakes(self, words: tuple[object, ...], code: int) -> None:
@@ -183,12 +192,27 @@ class TestSearch:
         run("search", SCENARIOS / "buggy.toml", "--out", tmp_path / "photos", "--force", code=2)
         assert (tmp_path / "photos/car.jpg").read_bytes() == b"precious"
 
+    def test_force_replaces_results_and_nothing_else(self, tmp_path: Path) -> None:
+        out = tmp_path / "one"
+        words = ("try", SCENARIOS / "buggy.toml", "--pivot", 275, 232, "--out", out)
+        run(*words)
+        run(*words, "--force")
+        (out / "notes.txt").write_text("precious")
+        assert "notes.txt" in run(*words, "--force", code=2).stderr
+        assert (out / "notes.txt").read_text() == "precious"
+        (out / "notes.txt").unlink()
+        for place in (".", "../one"):
+            here = ("try", SCENARIOS / "buggy.toml", "--pivot", 275, 232, "--out", place, "--force")
+            assert "folder you are in" in run(*here, cwd=out, code=2).stderr
+        assert (out / "measures.json").exists()
+        assert list(tmp_path.iterdir()) == [out]
+
     def test_nothing_usable_says_which_limit(self, tmp_path: Path) -> None:
         text = (SCENARIOS / "buggy.toml").read_text(encoding="utf-8")
         strict = text.replace("scrub = { aim = 45.0, limit = 100.0 }", "scrub = { aim = 0.5, limit = 1.0 }")
         assert strict != text
         (tmp_path / "strict.toml").write_text(strict, encoding="utf-8")
-        said = run("search", tmp_path / "strict.toml", "--out", tmp_path / "none", code=3).stderr
+        said = run("search", tmp_path / "strict.toml", "--out", tmp_path / "a/b/none", code=3).stderr
         assert "scrub above its limit of 1 mm" in said
         assert "nearest miss" in said
         assert list(tmp_path.iterdir()) == [tmp_path / "strict.toml"]
@@ -223,6 +247,13 @@ class TestPick:
         for picture in ("front_view", "camber", "contact_path", "rod_ends"):
             assert f"({picture}.png)" in text
 
+    def test_default_place_is_beside_the_front(self, tmp_path: Path) -> None:
+        text = (SCENARIOS / "buggy.toml").read_text(encoding="utf-8")
+        (tmp_path / "my.toml").write_text(text, encoding="utf-8")
+        run("search", "my.toml", cwd=tmp_path)
+        run("pick", "front", "--id", 2, cwd=tmp_path)
+        assert (tmp_path / "front-pick-2/rationale.html").exists()
+
     @pytest.mark.parametrize("number", [0, 301, -3])
     def test_id_outside_the_front(self, front: Path, number: int) -> None:
         assert "rows 1 to" in run("pick", front, f"--id={number}", code=2).stderr
@@ -239,9 +270,27 @@ class TestPick:
         table = (copy / "front.csv").read_text().splitlines(keepends=True)
         (copy / "front.csv").write_text("".join([*table[:3], *table[4:]]))
         assert "run the search again" in run("pick", copy, code=2).stderr
+        (copy / "front.csv").write_text("".join(table))
         record = json.loads((copy / "run.json").read_text())
-        (copy / "run.json").write_text(json.dumps({**record, "format": 99}))
-        assert "newer" in run("pick", copy, code=2).stderr
+        for change, words in (
+            ({"format": 99}, "newer"),
+            ({"format": "1"}, "undo the change"),
+            ({"history": "x"}, "undo the change"),
+            ({"kept": None}, "undo the change"),
+            ({"sha256": None}, "undo the change"),
+        ):
+            (copy / "run.json").write_text(json.dumps({**record, **change}))
+            assert words in run("pick", copy, code=2).stderr
+        (copy / "run.json").write_text("[")
+        assert "no results" in run("pick", copy, code=2).stderr
+
+    def test_another_scenario_under_an_old_front_is_refused(self, front: Path, tmp_path: Path) -> None:
+        copy = tmp_path / "copy"
+        copy.mkdir()
+        for name in ("run.json", "scenario.toml", "front.csv"):
+            (copy / name).write_bytes((front / name).read_bytes())
+        (copy / "scenario.toml").write_bytes((SCENARIOS / "buggy_inch.toml").read_bytes())
+        assert "scenario.toml was changed" in run("pick", copy, code=2).stderr
 
 
 def test_a_title_cannot_inject_into_the_page(tmp_path: Path) -> None:
@@ -250,6 +299,7 @@ def test_a_title_cannot_inject_into_the_page(tmp_path: Path) -> None:
     title = '<script>alert("x")</script> & "quotes"'
     assert "<script>" not in as_html(title, [Heading(title, 1)])
     assert "<script>" not in as_markdown([Heading(title, 1)])
+    assert as_markdown([Heading("one\n# two [a](b)", 1)]) == "# one \\# two \\[a\\](b)\n"
 
 
 def test_interface_for_notebooks() -> None:

@@ -15,7 +15,8 @@ from objectives.registry import OBJECTIVES
 from objectives.ride import place
 from optimizer.errors import NoUsableCandidate, ScenarioError
 from optimizer.front_search import Front, search
-from optimizer.problem import PivotProblem
+from optimizer.problem import PivotProblem, broken_limits
+from optimizer.rounding import rounded
 from optimizer.scenario import Target, load_scenario
 
 SCENARIOS = Path(__file__).parent.parent / "scenarios"
@@ -145,3 +146,30 @@ def test_a_candidate_alone_is_the_candidate_in_a_batch() -> None:
                 np.testing.assert_allclose(alone[name][0], column[row], rtol=1e-9, atol=1e-9, err_msg=name)
             else:
                 assert alone[name][0] == column[row], name
+
+
+@pytest.mark.parametrize("name", SHIPPED)
+def test_rounding_keeps_the_limits_that_the_row_kept(name: str) -> None:
+    scenario = load_scenario(SCENARIOS / f"{name}.toml")
+    front = search(scenario, budget=BUDGET)
+    step = scenario.build.round_to
+    kept = 0
+    rows = range(0, len(front), 12)
+    for row in rows:
+        built = rounded(front.problem, front.candidate(row))
+        found = built.measures()
+        for length in (built.pivot_y, built.pivot_z, found["arm_length"]):
+            assert length / step == pytest.approx(round(length / step), abs=1e-6)
+        kept += not broken_limits(built)
+        assert abs(np.degrees(built.static_camber - front.table["static_camber"][row])) < 0.35
+    assert kept >= 0.9 * len(rows)
+
+
+def test_what_is_held_fixed_is_not_rounded() -> None:
+    scenario = load_scenario(SCENARIOS / "buggy.toml")
+    space = replace(scenario.space, length=(400.3, 400.3), pivot_y=(277.25, 277.25))
+    front = search(replace(scenario, space=space), budget=1500)
+    built = rounded(front.problem, front.candidate(0))
+    assert built.pivot_y == 277.25
+    assert built.measures()["arm_length"] == pytest.approx(400.3, abs=1e-9)
+    assert built.pivot_z == pytest.approx(round(built.pivot_z), abs=1e-9)

@@ -1,0 +1,57 @@
+"""A candidate in dimensions that a tape can show, as near as the limits allow to the one that was found."""
+
+from __future__ import annotations
+
+from itertools import product
+
+import numpy as np
+
+from objectives.corner import Candidates
+from objectives.evaluate import measure
+from objectives.inverse import static_camber_for
+from objectives.ride import place
+from objectives.vectors import Array
+from optimizer.candidate import Candidate
+from optimizer.problem import PivotProblem
+
+
+def rounded(problem: PivotProblem, found: Candidate) -> Candidate:
+    """Round pivot and arm length to the tape; static camber follows.
+
+    Among the tape marks around the pivot, each with the arm that brings the wanted static camber nearest, the one is
+    taken that keeps every limit and whose results move least; where none keeps every limit, the one that breaks them
+    least. What the scenario holds fixed is not rounded.
+    """
+    options = _options(problem, found)
+    measured = measure(found.scenario.corner, options)
+    excess = np.stack([limit.excess(options, measured) for limit in problem.limits], axis=1)
+    broken = np.nan_to_num(np.maximum(excess, 0.0)).sum(axis=1)
+    wanted = problem.costs(measure(found.scenario.corner, found.as_batch))
+    moved = (np.abs(problem.costs(measured) - wanted) / problem.scale).max(axis=1)
+    camber = np.abs(options.static_camber - found.static_camber) / np.radians(0.1)
+    best = int(np.lexsort((np.maximum(moved, camber), broken))[0])
+    y, z, static_camber = (float(part[best]) for part in (options.pivot_y, options.pivot_z, options.static_camber))
+    return Candidate(found.scenario, y, z, static_camber)
+
+
+def _options(problem: PivotProblem, found: Candidate) -> Candidates:
+    """Candidates in tape dimensions around the one found."""
+    scenario = found.scenario
+    space, step = scenario.space, scenario.build.round_to
+    marks = [
+        [value] if span[0] == span[1] else _marks(scenario.unit.snap(value, step), step)
+        for value, span in ((found.pivot_y, space.pivot_y), (found.pivot_z, space.pivot_z))
+    ]
+    y, z = (np.array(part) for part in zip(*product(*marks), strict=True))
+    if problem.arm_is_fixed:
+        arm = np.full(y.shape, space.length[0])
+    else:
+        length = place(scenario.corner, Candidates(y, z, np.full(y.shape, found.static_camber))).upper.radius
+        arm = np.asarray(scenario.unit.snap(length, step), dtype=float)
+    camber = static_camber_for(scenario.corner, y, z, arm)
+    stands = np.isfinite(camber)
+    return Candidates(y[stands], z[stands], camber[stands]) if stands.any() else found.as_batch
+
+
+def _marks(nearest: float | Array, step: float) -> list[float]:
+    return [float(nearest) + shift * step for shift in (0, -1, 1)]
