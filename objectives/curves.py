@@ -10,9 +10,9 @@ from numpy.typing import NDArray
 from objectives import chebyshev
 from objectives.corner import Candidates, Corner, Travel
 from objectives.fender_clearance import gap_at
+from objectives.inner_joint import assembled
 from objectives.linkage import STRAIGHT
 from objectives.rates import rates
-from objectives.ride import place
 from objectives.sweep import Sweep, steer
 from objectives.vectors import Array
 
@@ -43,6 +43,7 @@ class Curves:
     upper_outer: Array
     steering_outer: Array
     spin: Array
+    inner_joint: Array
     arm_length: Array
     tie_rod_length: Array
 
@@ -64,7 +65,7 @@ def curves_at(corner: Corner, candidates: Candidates, travel: Array, shift: Arra
     travel = np.asarray(travel, dtype=float)
     if not travel.size or not candidates.count:
         raise ValueError("curves need at least one candidate and one travel")
-    placed = place(_reaching(corner, travel), candidates)
+    placed = replace(assembled(corner, candidates), corner=_reaching(corner, travel))
     whole = steer(placed, "", shift, _POINTS).whole
     wanted = np.repeat(travel[:, None], candidates.count, axis=1)
     each = whole.take(np.tile(np.arange(candidates.count), travel.size))
@@ -125,6 +126,7 @@ def _read(at: Sweep, assembled: NDArray[np.bool_], travel: Array) -> Curves:
         upper_outer=rows(where.upper_outer),
         steering_outer=rows(where.steering_outer),
         spin=rows(where.spin),
+        inner_joint=rows(where.inner_joint * np.ones(where.angle.shape)),
         arm_length=placed.upper.radius,
         tie_rod_length=placed.tie_rod_length,
     )

@@ -14,13 +14,15 @@ from objectives.reach import bump_reach
 from objectives.registry import OBJECTIVES
 from objectives.ride import place
 
-CHUNK = 512  # candidates swept at once: their curves stay in the processor's cache
+CHUNK = 2048  # candidates swept at once: enough to outweigh the cost of a call, few enough to bound memory
 
 Measures: TypeAlias = dict[str, NDArray[Any]]
 
 BUILT = (
     Column("arm_length", "Arm length", "length"),
     Column("tie_rod_length", "Tie-rod length", "length"),
+    Column("inner_joint_y", "Inner joint y", "length"),
+    Column("inner_joint_z", "Inner joint z", "length"),
 )
 REACHED = (
     Column("bump_limit", "Bump limit", "length"),
@@ -77,6 +79,8 @@ def _measure_standing(motion: Motion) -> Measures:
     found: Measures = {
         "arm_length": motion.placed.upper.radius,
         "tie_rod_length": motion.placed.tie_rod_length,
+        "inner_joint_y": motion.placed.inner_joint[1],
+        "inner_joint_z": motion.placed.inner_joint[2],
     }
     for objective in OBJECTIVES:
         columns = (objective, *objective.explains)

@@ -13,16 +13,25 @@ import numpy as np
 from numpy.typing import NDArray
 
 from objectives import chebyshev
+from objectives.corner import Candidates, Corner
 from objectives.linkage import SPIN, STRAIGHT, measured_frame, pose
 from objectives.minimax import least_range
-from objectives.ride import Placed, angle_at_height
+from objectives.ride import Placed, angle_at_height, place
 from objectives.sweep import Sweep, resteer, steer
 from objectives.vectors import Array, cross, dot, over, unit, vector
 
 _POINTS = 17  # of the path that gives the first guess
 _GRID = 25  # places at which toe is read; they crowd towards the ends like a sweep's own points
-_ROUNDS = (3, 20)  # steps for all candidates, and more for those that have not settled
-_GAIN = np.radians(1e-6)  # of bump steer: what is not worth another step
+_ROUNDS = (3, 14)  # steps for all candidates, and more for those that have not settled
+_GAIN = np.radians(1e-5)  # of bump steer: what is not worth another step
+
+
+def assembled(corner: Corner, candidates: Candidates) -> Placed:
+    """Candidates at ride as `place` puts them, each with its own inner joint where the corner has a region for it."""
+    placed = place(corner, candidates)
+    if corner.steering.inner_region is None:
+        return placed
+    return placed.with_inner_joint(best_inner_joint(placed))
 
 
 def best_inner_joint(placed: Placed) -> Array:

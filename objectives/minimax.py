@@ -46,16 +46,17 @@ def least_range(e: Array, g: Array, h: Array, low: Array, high: Array) -> Array:
     -------
     a and b, shape (2, N).
     """
+    columns = np.arange(e.shape[1])
 
     def along_a(a: Array) -> Tangent:
         bent = e + a * g
 
         def along_b(b: Array) -> Tangent:
             curve = bent + b * h
-            top, bottom = np.argmax(curve, axis=0)[None], np.argmin(curve, axis=0)[None]
+            top, bottom = np.argmax(curve, axis=0), np.argmin(curve, axis=0)
 
             def spread(values: Array) -> Array:
-                found: Array = (np.take_along_axis(values, top, 0) - np.take_along_axis(values, bottom, 0))[0]
+                found: Array = values[top, columns] - values[bottom, columns]
                 return found
 
             return Tangent(b, spread(curve), spread(h), spread(g), b)

@@ -9,9 +9,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from objectives.corner import Candidates, Corner
-from objectives.inner_joint import best_inner_joint
+from objectives.inner_joint import assembled
 from objectives.linkage import STRAIGHT
-from objectives.ride import Placed, place
+from objectives.ride import Placed
 from objectives.sweep import POINTS, Steered, steer
 from objectives.vectors import Array, vector
 
@@ -57,9 +57,7 @@ def move(corner: Corner, candidates: Candidates, points: int = POINTS) -> Motion
     points
         Chebyshev points of each sweep.
     """
-    placed = place(corner, candidates)
-    if corner.steering.inner_region is not None:
-        placed = placed.with_inner_joint(best_inner_joint(placed))
+    placed = assembled(corner, candidates)
     return Motion(
         corner,
         placed,

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -15,7 +15,7 @@ from objectives.inverse import REACH, static_camber_for
 from objectives.objective import Column
 from objectives.registry import OBJECTIVES
 from objectives.ride import place
-from objectives.vectors import Array
+from objectives.vectors import Array, vector
 from optimizer.errors import NoUsableCandidate
 from optimizer.scenario import Scenario
 from optimizer.units import Unit
@@ -29,7 +29,7 @@ MEASURED: tuple[Column, ...] = (
     *OBJECTIVES,
     *(extra for objective in OBJECTIVES for extra in objective.explains),
     *REACHED,
-    BUILT[1],
+    *BUILT[1:],
 )
 """Every column of a front in its order, without the id."""
 
@@ -111,6 +111,14 @@ def candidate_at(
             "the lower arm cannot reach; try one nearer to the nominal static camber"
         )
     return made
+
+
+def with_inner_joint(candidate: Candidate, y: float, z: float) -> Candidate:
+    """The candidate in a scenario whose inner tie-rod joint is fixed at y and z, mm, at its own x."""
+    steering = candidate.scenario.corner.steering
+    joint = vector(float(steering.inner_joint[0]), y, z)
+    corner = replace(candidate.scenario.corner, steering=replace(steering, inner_joint=joint, inner_region=None))
+    return replace(candidate, scenario=replace(candidate.scenario, corner=corner))
 
 
 def shown(unit: Unit, table: dict[str, Any], columns: tuple[Column, ...] = MEASURED) -> dict[str, Any]:

@@ -189,12 +189,14 @@ def _upper_axis_of(tables: Tables, defaults: Defaults, kick_up: float, plan_angl
 
 def _steering_of(tables: Tables, defaults: Defaults) -> Steering:
     steering = tables.steering
+    region = steering.inner_region
     rack = defaults.fill("steering.rack_travel", steering.rack_travel, 0.0, "length", "checked straight ahead only")
     return Steering(
         inner_joint=vector(*steering.inner_joint),
         outer_rod_end=_rod_end_of(steering.outer_rod_end),
         inner_rod_end=_rod_end_of(steering.inner_rod_end),
         rack_travel=rack,
+        inner_region=None if region is None else np.array([region.y, region.z]),
     )
 
 

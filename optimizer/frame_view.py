@@ -229,7 +229,7 @@ def _draw_corner(axes: Axes, corner: Corner, pivot: Pivot, curves: Curves, row: 
     _draw_rod(axes, corner.lower_arm.inner_pivot, lower, **arm, label=name)
     _draw_rod(axes, inner, upper, **arm)
     _draw_rod(axes, lower, upper, **how.line(linewidth=1.2))
-    tie_rod = corner.steering.inner_joint, curves.steering_outer[:, 0, row]
+    tie_rod = curves.inner_joint[:, 0, row], curves.steering_outer[:, 0, row]
     _draw_rod(axes, *tie_rod, **how.line(linewidth=1.0, marker="."))
     _draw_tyre(axes, corner, curves, row, edgecolor=how.colour, linestyle=how.dashes, linewidth=1.4)
 

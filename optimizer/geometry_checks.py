@@ -89,8 +89,9 @@ def check_steering(corner: Corner, faults: FaultList) -> None:
             "puts the tie rod in line with the steering axis, so it cannot turn the wheel; "
             "check it and spindle.steering_pivot",
         )
-    _check_rod_end(corner, "outer_rod_end", tie_rod, faults)
-    _check_rod_end(corner, "inner_rod_end", tie_rod, faults)
+    if corner.steering.inner_region is None:  # else every candidate has a joint, and angles, of its own
+        _check_rod_end(corner, "outer_rod_end", tie_rod, faults)
+        _check_rod_end(corner, "inner_rod_end", tie_rod, faults)
 
 
 def _turned(v: Array, corner: Corner) -> Array:

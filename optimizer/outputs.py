@@ -204,7 +204,7 @@ def write_pick(front: Front, row: int, listed: Listed | None, folder: Path) -> C
     unit, step = scenario.unit, scenario.build.round_to
     tape = {
         name: unit.tape(chosen.measures()[name], step)
-        for name in ("pivot_y", "pivot_z", "arm_length", "tie_rod_length")
+        for name in ("pivot_y", "pivot_z", "arm_length", "tie_rod_length", "inner_joint_y", "inner_joint_z")
     }
     content = {"id": row + 1, "tape": tape, "as_built": _finite(built), "before_rounding": _finite(found)}
     write_json(folder / "pivot.json", content)

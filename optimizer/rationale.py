@@ -17,6 +17,7 @@ from optimizer.front_search import Front
 from optimizer.page import Block, Heading, Picture, Points, Table, Text
 from optimizer.problem import sign
 from optimizer.scenario import Scenario
+from optimizer.steering_advice import steering_advice
 
 CAUTIONS = (
     "A computed geometry is not a strength check: nothing here says that an arm, bracket, weld or joint holds.",
@@ -85,6 +86,7 @@ def rationale(front: Front, chosen: Candidate, as_found: Candidate, why: str, pi
         _reached(front, found, as_found),
         Heading("What stops the wheel, and which limits bind"),
         Points(_stops(front, found)),
+        *steering_advice(scenario, chosen, found),
         Heading("What its neighbours would gain and cost"),
         *_neighbours(front, chosen),
         Heading("How exact it must be"),

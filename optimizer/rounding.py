@@ -10,9 +10,9 @@ from objectives.corner import Candidates
 from objectives.evaluate import measure
 from objectives.inverse import static_camber_for
 from objectives.ride import place
-from objectives.vectors import Array
-from optimizer.candidate import Candidate
+from optimizer.candidate import Candidate, with_inner_joint
 from optimizer.problem import PivotProblem
+from optimizer.scenario import Scenario
 
 
 def rounded(problem: PivotProblem, found: Candidate) -> Candidate:
@@ -31,7 +31,17 @@ def rounded(problem: PivotProblem, found: Candidate) -> Candidate:
     camber = np.abs(options.static_camber - found.static_camber) / np.radians(0.1)
     best = int(np.lexsort((np.maximum(moved, camber), broken))[0])
     y, z, static_camber = (float(part[best]) for part in (options.pivot_y, options.pivot_z, options.static_camber))
-    return Candidate(found.scenario, y, z, static_camber)
+    return _with_rounded_joint(Candidate(found.scenario, y, z, static_camber))
+
+
+def _with_rounded_joint(candidate: Candidate) -> Candidate:
+    """The candidate in a scenario whose inner joint is fixed where the tape puts this candidate's own."""
+    scenario, steering = candidate.scenario, candidate.scenario.corner.steering
+    if steering.inner_region is None:
+        return candidate
+    unit, step, found = scenario.unit, scenario.build.round_to, candidate.measures()
+    y, z = (float(unit.snap(found[name], step)) for name in ("inner_joint_y", "inner_joint_z"))
+    return with_inner_joint(candidate, y, z)
 
 
 def _options(problem: PivotProblem, found: Candidate) -> Candidates:
@@ -39,7 +49,7 @@ def _options(problem: PivotProblem, found: Candidate) -> Candidates:
     scenario = found.scenario
     space, step = scenario.space, scenario.build.round_to
     marks = [
-        [value] if span[0] == span[1] else _marks(scenario.unit.snap(value, step), step)
+        [value] if span[0] == span[1] else _marks(value, span, scenario)
         for value, span in ((found.pivot_y, space.pivot_y), (found.pivot_z, space.pivot_z))
     ]
     y, z = (np.array(part) for part in zip(*product(*marks), strict=True))
@@ -53,5 +63,10 @@ def _options(problem: PivotProblem, found: Candidate) -> Candidates:
     return Candidates(y[stands], z[stands], camber[stands]) if stands.any() else found.as_batch
 
 
-def _marks(nearest: float | Array, step: float) -> list[float]:
-    return [float(nearest) + shift * step for shift in (0, -1, 1)]
+def _marks(value: float, span: tuple[float, float], scenario: Scenario) -> list[float]:
+    """Tape marks around a value, inside its range; the value itself where the range holds no mark."""
+    step = scenario.build.round_to
+    nearest = float(scenario.unit.snap(value, step))
+    marks = [nearest + shift * step for shift in (0, -1, 1)]
+    slack = 1e-9 * step
+    return [mark for mark in marks if span[0] - slack <= mark <= span[1] + slack] or [value]

@@ -142,6 +142,20 @@ def _span(read: Reader) -> PlainValidator:
     return PlainValidator(check)
 
 
+def _range(read: Reader) -> PlainValidator:
+    """Take ``[min, max]`` only."""
+
+    def check(written: object, info: ValidationInfo) -> tuple[float, float]:
+        if not isinstance(written, list) or len(written) != 2:
+            raise ValueError("must be [min, max], two lengths")
+        low, high = _both_ends(written, lambda end: read(end, info))
+        if not low < high:
+            raise ValueError("must have its min below its max; swap the two, or widen the range")
+        return low, high
+
+    return PlainValidator(check)
+
+
 def _both_ends(written: list[object], read: Callable[[object], float]) -> list[float]:
     ends, wrong = [], []
     for name, end in zip(("min", "max"), written, strict=True):
@@ -178,6 +192,7 @@ Outline = Annotated[list[FrontPoint], _several(2, "points [y, z]")]
 CurvePoint = Annotated[tuple[Length, WheelAngle], _counted(2, "travel, degrees"), Field(strict=False)]
 LengthSpan = Annotated[tuple[float, float], _span(_read_length)]
 PositiveSpan = Annotated[tuple[float, float], _span(_positive_length_reader)]
+LengthRange = Annotated[tuple[float, float], _range(_read_length)]
 CamberSpan = Annotated[tuple[float, float], _span(_camber_reader)]
 
 
@@ -257,10 +272,18 @@ class RodEndTable(Table):
     )
 
 
+class InnerRegionTable(Table):
+    """``steering.inner_region``"""
+
+    y: LengthRange = Field(description="from least to most distance from the vehicle's centre plane, [min, max]")
+    z: LengthRange = Field(description="from least to most height above the frame datum, [min, max]")
+
+
 class SteeringTable(Table):
     """``[steering]``"""
 
     inner_joint: Point = Field(description="the inner tie-rod joint [x, y, z], steering straight ahead")
+    inner_region: InnerRegionTable | None = None
     rack_travel: LengthOrZero | None = None
     outer_rod_end: RodEndTable = Field(description="a table with the keys axis and max_angle")
     inner_rod_end: RodEndTable = Field(description="a table with the keys axis and max_angle")
