@@ -25,7 +25,7 @@ from optimizer.front import Archive, Coverage, greedy_hypervolume, reference_poi
 Array = NDArray[np.float64]
 Counts = NDArray[np.int64]
 
-BUDGET = 25_000
+BUDGET = 20_000
 EVEN_SHARE = 0.10  # of the budget, for the even sample
 GENETIC_SHARE = 0.10  # of the budget, for the genetic algorithm; the small steps have the rest
 POPULATION = 100

@@ -27,6 +27,7 @@ sys.path.insert(0, str(ROOT))
 from objectives.corner import Candidates  # noqa: E402 - the checkout has to be found first
 from objectives.evaluate import measure  # noqa: E402
 from optimizer.scenario import load_scenario  # noqa: E402
+from optimizer.seeker import BUDGET  # noqa: E402
 from tests.reference import rigid_body  # noqa: E402
 
 DEMO = ROOT / "scenarios" / "buggy.toml"
@@ -68,7 +69,7 @@ def main() -> None:
         print(f"  {count:7,} candidates: {each / together:.2f} of the time per candidate")
     search = timed(_search)
     print(f"search of {DEMO.name}, command to written front: {search:.1f} s,")
-    print(f"  {search / (25_000 * together):.1f} times the measuring of its 25,000 candidates")
+    print(f"  {search / (BUDGET * together):.1f} times the measuring of its {BUDGET:,} candidates")
 
 
 def _once(sample: Candidates, corner: object) -> float:
