@@ -204,6 +204,8 @@ def draw_travel(axes: Axes, scenario: Scenario, pivot: Pivot) -> None:
     curves = read(corner, pivot, travel)
     for row, (name, how) in enumerate(_POSITIONS):
         said = f"{name}, {scenario.unit.say(abs(float(travel[row])))}" if travel[row] else name
+        if curves is not None and _bends_too_far(corner, curves, row):
+            said += " (a rod end is past its angle)"
         if curves is None:
             say_not_standing(axes, said, how)
         elif np.isnan(curves.camber[0, row]):
@@ -212,6 +214,13 @@ def draw_travel(axes: Axes, scenario: Scenario, pivot: Pivot) -> None:
             _draw_corner(axes, corner, pivot, curves, row, said, how)
     if curves is None:
         axes.plot(*pivot[:2], color=BLACK, marker="X", linestyle="none", label="upper inner pivot")
+
+
+def _bends_too_far(corner: Corner, curves: Curves, row: int) -> bool:
+    """Whether a rod end has run out of angle at one travel."""
+    steering = corner.steering
+    outer = curves.outer_rod_end[0, row] > steering.outer_rod_end.max_angle
+    return bool(outer or curves.inner_rod_end[0, row] > steering.inner_rod_end.max_angle)
 
 
 _POSITIONS = (

@@ -368,19 +368,18 @@ def _rod_ends(scenario: Scenario, candidates: _Named) -> Figure:
 
 
 def _draw_rod_end_limit(axes: Axes, scenario: Scenario, end: str, how: Look) -> None:
-    """Draw the largest angle of one rod end, its words outside the other's line, at opposite sides."""
+    """Draw the largest angle of one rod end, its words above ride, where rod ends stand straightest."""
     steering = scenario.corner.steering
     limit = float(getattr(steering, f"{end}_rod_end").max_angle)
     highest = limit >= max(steering.outer_rod_end.max_angle, steering.inner_rod_end.max_angle)
-    right = end == "inner"
+    highest = highest and (end == "inner" or steering.outer_rod_end.max_angle > steering.inner_rod_end.max_angle)
     axes.axhline(limit, color=how.colour, linestyle=how.dashes, linewidth=0.9)
     axes.annotate(
         f"{end} rod end: largest angle {scenario.unit.say(limit, 'angle')}",
-        (1.0 if right else 0.0, limit),
-        xycoords=("axes fraction", "data"),
-        xytext=(-5 if right else 5, 4 if highest else -4),
+        (0.0, limit),
+        xytext=(0, 4 if highest else -4),
         textcoords="offset points",
-        ha="right" if right else "left",
+        ha="center",
         va="bottom" if highest else "top",
         color=how.colour,
         bbox={"facecolor": "white", "edgecolor": "none", "pad": 0.5},
