@@ -35,14 +35,8 @@ def _to_series(count: int) -> Array:
 
 
 @lru_cache(maxsize=32)
-def grid(size: int = GRID) -> Array:
-    """Points that crowd towards both ends like the panel's own, shape (size,)."""
-    return points(size)
-
-
-@lru_cache(maxsize=32)
 def _onto_grid(count: int, size: int) -> Array:
-    spread: Array = series.chebvander(grid(size), count - 1) @ _to_series(count)
+    spread: Array = series.chebvander(points(size), count - 1) @ _to_series(count)
     return spread
 
 
@@ -53,7 +47,7 @@ def coefficients(values: Array) -> Array:
 
 
 def sampled(values: Array, size: int = GRID) -> Array:
-    """Curves of shape (count, N) read at `grid(size)`, shape (size, N)."""
+    """Curves of shape (count, N) read at `points(size)`, shape (size, N)."""
     read: Array = _onto_grid(values.shape[0], size) @ values
     return read
 
@@ -75,7 +69,7 @@ def peaked(values: Array, others: tuple[Array, ...], size: int) -> tuple[Array, 
     The values and the others, shape (size, N) each.
     """
     curves = (values, *others)
-    grids, u = tuple(sampled(curve, size) for curve in curves), grid(size)
+    grids, u = tuple(sampled(curve, size) for curve in curves), points(size)
     left, right = grids[0][:-2] - grids[0][1:-1], grids[0][2:] - grids[0][1:-1]
     rows, columns = np.nonzero(left * right > 0.0)
     place = _turning_point(coefficients(values)[:, columns], u[rows + 1], u[rows], u[rows + 2])
@@ -140,7 +134,7 @@ def first_crossing(values: Array, start: Array, direction: int) -> Array:
     """
     coef = coefficients(values)
     at_start = _value(coef, start)
-    u, on_grid = grid()[:, None], sampled(values)
+    u, on_grid = points(GRID)[:, None], sampled(values)
     ahead = (u > start) if direction > 0 else (u < start)
     broken = ahead & (on_grid > 0.0)
     if direction < 0:
@@ -149,8 +143,8 @@ def first_crossing(values: Array, start: Array, direction: int) -> Array:
     found = np.take_along_axis(broken, first[None], axis=0)[0]
     if direction < 0:
         first = GRID - 1 - first
-    beyond = grid()[first]
-    before = grid()[np.clip(first - direction, 0, GRID - 1)]
+    beyond = points(GRID)[first]
+    before = points(GRID)[np.clip(first - direction, 0, GRID - 1)]
     before = np.maximum(before, start) if direction > 0 else np.minimum(before, start)
     result = np.full(start.shape, np.nan)
     todo = np.flatnonzero(found & (at_start <= 0.0))

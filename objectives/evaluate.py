@@ -99,12 +99,9 @@ def _measure_standing(motion: Motion) -> Measures:
 def _blank(count: int) -> Measures:
     """Measures of candidates that do not stand at ride."""
     found: Measures = {}
-    travels = ("droop_limit", *(column.name for column in REACHED))
-    for column in (
-        *BUILT,
-        *(c for objective in OBJECTIVES for c in (objective, *objective.explains)),
-        *REACHED,
-    ):
+    travels = {column.name for column in (*REACHED, *(o for o in OBJECTIVES if not o.over_required_travel))}
+    explained = (column for objective in OBJECTIVES for column in (objective, *objective.explains))
+    for column in (*BUILT, *explained, *REACHED):
         if column.quantity == "text":
             found[column.name] = np.full(count, DOES_NOT_STAND)
         else:

@@ -62,7 +62,7 @@ def _may_dip(gaps: Array, best: Array) -> Array:
     def falls(first: int, second: int, third: int) -> Array:
         near, far = abs(u[second] - u[first]), abs(u[third] - u[first])  # inward from the end
         rise, rise_far = gaps[second] - gaps[first], gaps[third] - gaps[first]
-        falling: Array = (rise * far * far - rise_far * near * near) * near * far * (far - near) < 0.0
+        falling: Array = rise * far * far < rise_far * near * near  # slope, at the end, of a parabola through three
         return falling
 
     bends = np.where(best == 0, falls(0, 1, 2), falls(-1, -2, -3))

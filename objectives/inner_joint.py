@@ -105,8 +105,7 @@ def _first_guess(placed: Placed) -> Array:
     ride = lower.at(placed.ride_angle)[2]
     height = chebyshev.points(_POINTS)[:, None]
     height = ride + np.where(height < 0.0, travel.droop, travel.bump) * height
-    steepest = np.hypot(lower.outward[2], lower.upward[2])
-    rise = np.clip((height - lower.centre[2]) / lower.radius, -steepest, steepest)
+    rise = np.clip((height - lower.centre[2]) / lower.radius, -lower.steepest, lower.steepest)
     path = _toe_held(placed, angle_at_height(lower, rise))
     path[0] -= placed.inner_joint[0]
     # |P - J|^2 = const is linear in J: least squares in the two numbers left

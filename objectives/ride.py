@@ -49,6 +49,12 @@ class Circle:
         outward = arm / radius
         return Circle(centre, direction, outward, cross(direction, outward), radius)
 
+    @property
+    def steepest(self) -> Array:
+        """Height of the circle's top above its centre, of a radius of one."""
+        top: Array = np.hypot(self.outward[2], self.upward[2])
+        return top
+
     def at(self, angle: Array) -> Array:
         """Points of one circle at `angle` (radians, any shape), shape (3, ...)."""
         centre, outward, upward = (over(v, np.ndim(angle)) for v in (self.centre, self.outward, self.upward))
@@ -225,9 +231,8 @@ def place(corner: Corner, candidates: Candidates) -> Placed:
 
 def angle_at_height(circle: Circle, height: Array) -> Array:
     """Angle at which outward z cos t + upward z sin t = height (of a radius of one); NaN out of reach."""
-    steepest = np.hypot(circle.outward[2], circle.upward[2])
     with np.errstate(invalid="ignore"):
-        found: Array = np.arctan2(circle.upward[2], circle.outward[2]) - np.arccos(height / steepest)
+        found: Array = np.arctan2(circle.upward[2], circle.outward[2]) - np.arccos(height / circle.steepest)
     return found
 
 

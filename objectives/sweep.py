@@ -20,7 +20,7 @@ from objectives.ride import Placed, angle_at_height
 from objectives.roots import least_between
 from objectives.vectors import Array, dot, over
 
-POINTS = 17  # of a sweep; see the benchmark for what fewer and more give
+POINTS = 17  # of a sweep; what decides a result is settled on exact poses, so these only have to find it
 
 LOCKED_SWING = 0.5 * np.pi - 1e-9  # radians; a sweep that ends here ends at lock-up
 TIE_SLACK = 1e-9  # of sin^2: nearer to in-line than this, rounding decides on which side the tie rod goes on
@@ -55,10 +55,14 @@ class Span:
         """Return the candidates at `index`."""
         return Span(self.middle[index], self.half[index], self.low[index], self.high[index])
 
-    def place_of(self, angle: Array) -> Array:
-        """U of a lower-arm angle, shape (N,)."""
+    def place_of_angle(self, angle: Array) -> Array:
+        """Place u of a lower-arm angle, shape (N,), inside the span."""
         swing = np.arcsin(np.clip((angle - self.middle) / self.half, -1.0, 1.0))
-        found: Array = np.clip((2.0 * swing - self.low - self.high) / (self.high - self.low), -1.0, 1.0)
+        return np.clip(self.place_of_swing(swing), -1.0, 1.0)
+
+    def place_of_swing(self, swing: Array) -> Array:
+        """Place u of a parameter angle, shape (N,)."""
+        found: Array = (2.0 * swing - self.low - self.high) / (self.high - self.low)
         return found
 
 
@@ -103,7 +107,7 @@ class Sweep:
     @cached_property
     def ride(self) -> Array:
         """Place u of the ride pose, shape (N,)."""
-        return self.span.place_of(self.placed.ride_angle)
+        return self.span.place_of_angle(self.placed.ride_angle)
 
     @cached_property
     def travel(self) -> Array:
@@ -154,16 +158,16 @@ class Steered:
 
     Attributes
     ----------
-        name
-            "straight ahead", or which lock.
-        whole
-            Sweep from the droop cap (or lock-up, or where the wheel turns back) to bump.
-        required
-            Sweep from full droop to full bump; where a candidate does not get there, as far as it gets.
-        complete
-            Whether the candidate assembles over the required travel, shape (N,).
-        low_lock, high_lock
-            What locks at the ends of the whole sweep: one of NOTHING, ARMS, TIE_ROD; shape (N,).
+    name
+        "straight ahead", or which lock.
+    whole
+        Sweep from the droop cap (or lock-up, or where the wheel turns back) to bump.
+    required
+        Sweep from full droop to full bump; where a candidate does not get there, as far as it gets.
+    complete
+        Whether the candidate assembles over the required travel, shape (N,).
+    low_lock, high_lock
+        What locks at the ends of the whole sweep: one of NOTHING, ARMS, TIE_ROD; shape (N,).
     """
 
     name: str
@@ -176,20 +180,12 @@ class Steered:
 
 def steer(placed: Placed, name: str, shift: Array, points: int = POINTS) -> Steered:
     """Sweep placed candidates with the inner joint shifted, mm, shape (3,)."""
-    travel = placed.corner.travel
     whole, low_lock, high_lock = _sweep_to_locks(placed, shift, points)
-
-    def above_droop(sweep: Sweep) -> Array:
-        return -travel.droop - sweep.travel
-
-    def above_bump(sweep: Sweep) -> Array:
-        return sweep.travel - travel.bump
-
-    bottom = chebyshev.first_crossing(above_droop(whole), whole.ride, -1)
-    top = chebyshev.first_crossing(above_bump(whole), whole.ride, 1)
+    bottom = chebyshev.first_crossing(_past_droop(whole), whole.ride, -1)
+    top = chebyshev.first_crossing(_past_bump(whole), whole.ride, 1)
     complete = np.isfinite(bottom) & np.isfinite(top)
-    bottom = whole.settle(above_droop, np.where(np.isnan(bottom), -1.0, bottom))
-    top = whole.settle(above_bump, np.where(np.isnan(top), 1.0, top))
+    bottom = whole.settle(_past_droop, np.where(np.isnan(bottom), -1.0, bottom))
+    top = whole.settle(_past_bump, np.where(np.isnan(top), 1.0, top))
     required = _sweep(placed, whole.span.part(bottom, top), shift, points)
     return Steered(name, whole, required, complete, low_lock, high_lock)
 
@@ -198,15 +194,23 @@ def resteer(steered: Steered, placed: Placed) -> Sweep:
     """Required sweep of the same candidates with their inner joints a little elsewhere, between ends settled anew."""
     whole, required = steered.whole, steered.required
     moved = replace(whole, placed=placed)
-    travel = placed.corner.travel
 
-    def end(swing: Array, curve: Callable[[Sweep], Array]) -> Array:
-        u = (2.0 * swing - whole.span.low - whole.span.high) / (whole.span.high - whole.span.low)
-        return np.where(steered.complete, moved.settle(curve, u), u)
+    def end(swing: Array, past: Callable[[Sweep], Array]) -> Array:
+        u = whole.span.place_of_swing(swing)
+        return np.where(steered.complete, moved.settle(past, u), u)
 
-    bottom = end(required.span.low, lambda sweep: -travel.droop - sweep.travel)
-    top = end(required.span.high, lambda sweep: sweep.travel - travel.bump)
+    bottom, top = end(required.span.low, _past_droop), end(required.span.high, _past_bump)
     return _sweep(placed, whole.span.part(bottom, top), whole.shift, required.pose.angle.shape[0])
+
+
+def _past_droop(sweep: Sweep) -> Array:
+    """How far the wheel is below full droop, mm."""
+    return -sweep.placed.corner.travel.droop - sweep.travel
+
+
+def _past_bump(sweep: Sweep) -> Array:
+    """How far the wheel is above full bump, mm."""
+    return sweep.travel - sweep.placed.corner.travel.bump
 
 
 def _sweep(placed: Placed, span: Span, shift: Array, points: int) -> Sweep:
@@ -253,10 +257,9 @@ def _end_angle(placed: Placed, shift: Array, direction: float, needed: float, lo
     rise = np.full(lock.shape, needed + margin)
     for _ in range(8):
         height = (ride + direction * rise - lower.centre[2]) / lower.radius
-        steepest = np.hypot(lower.outward[2], lower.upward[2])
-        straight = np.abs(height) >= steepest
+        straight = np.abs(height) >= lower.steepest
         # the wheel may still travel a little where its lower pivot has turned back
-        angle = angle_at_height(lower, np.clip(height, -steepest, steepest))
+        angle = angle_at_height(lower, np.clip(height, -lower.steepest, lower.steepest))
         angle = np.where(straight, angle + direction * PAST_STRAIGHT, angle)
         locked = direction * (angle - lock) >= 0.0
         angle = np.where(locked, lock, angle)

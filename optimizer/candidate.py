@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
+from functools import cached_property
 from typing import Any
 
 import numpy as np
@@ -55,6 +56,10 @@ class Candidate:
 
     def measures(self) -> dict[str, Any]:
         """Everything measured of it, mm and radians, plain numbers and words."""
+        return dict(self._measured)
+
+    @cached_property
+    def _measured(self) -> dict[str, Any]:
         table = with_pivots(self.as_batch, measure(self.scenario.corner, self.as_batch))
         return {name: column[0].item() for name, column in table.items()}
 

@@ -58,10 +58,6 @@ def curve_table(candidate: Candidate) -> dict[str, Any]:
     return table
 
 
-def _finite(row: dict[str, Any]) -> dict[str, Any]:
-    return {k: None if isinstance(v, float) and not math.isfinite(v) else v for k, v in row.items()}
-
-
 def write_try(candidate: Candidate, folder: Path) -> None:
     """Write measures, curves and pictures of one candidate."""
     import pandas as pd
@@ -69,7 +65,7 @@ def write_try(candidate: Candidate, folder: Path) -> None:
     from optimizer.pictures import draw_candidate
 
     scenario = candidate.scenario
-    write_json(folder / "measures.json", _finite(shown(scenario.unit, candidate.measures())))
+    write_json(folder / "measures.json", shown(scenario.unit, candidate.measures()))
     pd.DataFrame(curve_table(candidate)).to_csv(folder / "curves.csv", index=False)
     baseline = baseline_of(scenario)
     draw_candidate(scenario, candidate.pivot, folder, baseline.pivot if baseline else None)
@@ -206,7 +202,7 @@ def write_pick(front: Front, row: int, listed: Listed | None, folder: Path) -> C
         name: unit.tape(chosen.measures()[name], step)
         for name in ("pivot_y", "pivot_z", "arm_length", "tie_rod_length", "inner_joint_y", "inner_joint_z")
     }
-    content = {"id": row + 1, "tape": tape, "as_built": _finite(built), "before_rounding": _finite(found)}
+    content = {"id": row + 1, "tape": tape, "as_built": built, "before_rounding": found}
     write_json(folder / "pivot.json", content)
     columns = {
         "value": built.keys(),

@@ -111,8 +111,12 @@ class PivotProblem:
         """Judge search points, shape (N, V)."""
         candidates = self.candidates(x)
         measured = measure(self.scenario.corner, candidates)
-        excess = np.stack([limit.excess(candidates, measured) for limit in self.limits], axis=1)
-        return Judged(self.costs(measured), np.nan_to_num(excess, nan=0.0, posinf=100.0, neginf=-100.0))
+        return Judged(self.costs(measured), self.excess(candidates, measured))
+
+    def excess(self, candidates: Candidates, measured: Measures) -> Array:
+        """By how much each limit is broken, 0 or less where it is kept or says nothing, finite, shape (N, C)."""
+        found = np.stack([limit.excess(candidates, measured) for limit in self.limits], axis=1)
+        return np.nan_to_num(found, nan=0.0, posinf=100.0, neginf=-100.0)
 
     @cached_property
     def limits(self) -> tuple[Limit, ...]:
@@ -193,6 +197,6 @@ def sign(objective: Objective) -> float:
 
 def broken_limits(candidate: Candidate) -> list[str]:
     """Words of every limit that a candidate breaks."""
-    batch = candidate.as_batch
-    measured = measure(candidate.scenario.corner, batch)
-    return [limit.words for limit in PivotProblem(candidate.scenario).limits if limit.excess(batch, measured)[0] > 0.0]
+    batch, problem = candidate.as_batch, PivotProblem(candidate.scenario)
+    excess = problem.excess(batch, measure(candidate.scenario.corner, batch))[0]
+    return [limit.words for limit, past in zip(problem.limits, excess, strict=True) if past > 0.0]

@@ -158,13 +158,12 @@ def _shift(scenario: Scenario, here: Candidate, there: Candidate) -> str:
     show = scenario.unit.show
     y, z = (show(getattr(there, part) - getattr(here, part), "length") for part in ("pivot_y", "pivot_z"))
     camber = np.degrees(there.static_camber - here.static_camber)
-    digits = 1 if scenario.unit.mm == 1.0 else 2
+    digits = scenario.unit.digits("length")
     return f"y {y:+.{digits}f}, z {z:+.{digits}f} {scenario.unit.symbol}, static camber {camber:+.2f} deg"
 
 
 def _signed(scenario: Scenario, objective: Objective, change: float) -> str:
-    digits = 1 if objective.quantity == "length" and scenario.unit.mm == 1.0 else 2
-    return f"{scenario.unit.show(change, objective.quantity):+.{digits}f}"
+    return f"{scenario.unit.show(change, objective.quantity):+.{scenario.unit.digits(objective.quantity)}f}"
 
 
 def _sensitivity(chosen: Candidate, found: dict[str, Any]) -> list[Block]:
@@ -178,7 +177,7 @@ def _sensitivity(chosen: Candidate, found: dict[str, Any]) -> list[Block]:
         return [Text("The arm only just reaches here: the least error leaves it too short or too long.")]
     moved = Candidates(moves[:, 0], moves[:, 1], camber)
     measured = measure(scenario.corner, moved)
-    per = 1.0 if scenario.unit.mm == 1.0 else 25.4 / 16.0  # a millimetre, or a sixteenth of an inch
+    per, words = scenario.unit.slip
     rows = [
         [
             "Static camber",
@@ -190,7 +189,6 @@ def _sensitivity(chosen: Candidate, found: dict[str, Any]) -> list[Block]:
         shown = scenario.unit.show(rates, objective.quantity)
         symbol = scenario.unit.symbol_of(objective.quantity)
         rows.append([objective.title, *(f"{v:+.3f} {symbol}" if np.isfinite(v) else "-" for v in shown)])
-    words = "1 mm" if scenario.unit.mm == 1.0 else "1/16 in"
     tolerance = f"{scenario.unit.show(scenario.build.pivot_tolerance, 'length'):.3g} {scenario.unit.symbol}"
     return [
         Text(

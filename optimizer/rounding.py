@@ -24,8 +24,7 @@ def rounded(problem: PivotProblem, found: Candidate) -> Candidate:
     """
     options = _options(problem, found)
     measured = measure(found.scenario.corner, options)
-    excess = np.stack([limit.excess(options, measured) for limit in problem.limits], axis=1)
-    broken = np.nan_to_num(np.maximum(excess, 0.0)).sum(axis=1)
+    broken = np.maximum(problem.excess(options, measured), 0.0).sum(axis=1)
     wanted = problem.costs(measure(found.scenario.corner, found.as_batch))
     moved = (np.abs(problem.costs(measured) - wanted) / problem.scale).max(axis=1)
     camber = np.abs(options.static_camber - found.static_camber) / np.radians(0.1)

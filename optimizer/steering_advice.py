@@ -36,7 +36,7 @@ def steering_advice(scenario: Scenario, chosen: Candidate, found: dict[str, Any]
         f"straight ahead: place the rack or the steering box so that its joint stands there. Inside its region this is "
         f"where bump steer is least, {unit.brief(found['bump_steer'], 'angle')}.",
     ]
-    per, words = (1.0, "1 mm") if unit.mm == 1.0 else (25.4 / 16.0, "1/16 in")
+    per, words = unit.slip
     for axis, name in ((0, "outboard"), (1, "up")):
         rate = _bump_steer_rate(chosen, joint, axis) * per
         items.append(

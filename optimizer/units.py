@@ -116,8 +116,16 @@ class Unit:
 
     def brief(self, value: float, quantity: Quantity = "length") -> str:
         """Say mm or radians as they are read on screen: a tenth of a mm, a hundredth of an inch or of a degree."""
-        digits = 1 if quantity == "length" and self is MM else 2
-        return f"{self.show(value, quantity):.{digits}f} {self.symbol_of(quantity)}"
+        return f"{self.show(value, quantity):.{self.digits(quantity)}f} {self.symbol_of(quantity)}"
+
+    def digits(self, quantity: Quantity) -> int:
+        """Digits behind the point that are read on screen."""
+        return 1 if quantity == "length" and self is MM else 2
+
+    @property
+    def slip(self) -> tuple[float, str]:
+        """A small error as the shop speaks of it: mm, and in words."""
+        return (1.0, "1 mm") if self is MM else (INCH.mm / 16.0, "1/16 in")
 
     def symbol_of(self, quantity: Quantity) -> str:
         """Symbol behind a shown number: "mm", "in" or "deg"."""
