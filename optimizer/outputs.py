@@ -11,7 +11,6 @@ import numpy as np
 from objectives.corner import Candidates
 from objectives.curves import Curves
 from objectives.evaluate import measure
-from objectives.registry import OBJECTIVES
 from optimizer.candidate import Candidate, baseline_of, shown, with_pivots
 from optimizer.choice import Listed
 from optimizer.errors import ResultsError
@@ -107,9 +106,9 @@ def write_front(front: Front, folder: Path, seed: int) -> None:
 
 def _front_page(front: Front, pictures: list[Path]) -> list[Block]:
     scenario, frame = front.scenario, front.frame
-    symbols = {o.column: f"{o.column} [{scenario.unit.symbol_of(o.quantity)}]" for o in OBJECTIVES}
+    symbols = {o.column: f"{o.column} [{scenario.unit.symbol_of(o.quantity)}]" for o in scenario.asked}
     symbols |= {name: f"{name} [{scenario.unit.symbol}]" for name in ("pivot_y", "pivot_z", "arm_length")}
-    columns = list(frame.columns[: 5 + len(OBJECTIVES)])
+    columns = [*frame.columns[:5], *(objective.column for objective in scenario.asked)]
     rows = [[_cell(value) for value in row] for row in frame[columns].itertuples(index=False)]
     return [
         Heading(scenario.title, 1),
@@ -132,11 +131,11 @@ def shortlist_table(front: Front) -> tuple[list[str], list[list[str]]]:
     """Head and rows of the shortlist as a builder reads it."""
     scenario, table = front.scenario, front.table
     unit, step = scenario.unit, scenario.build.round_to
-    head = ["id", "what", "pivot y", "pivot z", "arm length", *(objective.title for objective in OBJECTIVES)]
+    head = ["id", "what", "pivot y", "pivot z", "arm length", *(objective.title for objective in scenario.asked)]
     rows = []
     for item in front.shortlist:
         lengths = (unit.tape(float(table[name][item.row]), step) for name in ("pivot_y", "pivot_z", "arm_length"))
-        values = (say(scenario, objective, float(table[objective.name][item.row])) for objective in OBJECTIVES)
+        values = (say(scenario, objective, float(table[objective.name][item.row])) for objective in scenario.asked)
         rows.append([str(item.row + 1), item.kind, *lengths, *values])
     return head, rows
 
