@@ -18,6 +18,7 @@ from objectives.linkage import Pose, measured_frame, pose
 from objectives.lockup import lock_angles
 from objectives.ride import Placed, angle_at_height
 from objectives.roots import least_between
+from objectives.steering import Position
 from objectives.vectors import Array, dot, over
 
 POINTS = 17  # of a sweep; what decides a result is settled on exact poses, so these only have to find it
@@ -78,7 +79,8 @@ class Sweep:
     def take(self, index: NDArray[np.intp]) -> Sweep:
         """Return the candidates at `index`."""
         placed, span = self.placed.take(index), self.span.take(index)
-        return _sweep(placed, span, self.shift, self.pose.angle.shape[0])
+        shift = self.shift if self.shift.ndim == 1 else self.shift[:, index]
+        return _sweep(placed, span, shift, self.pose.angle.shape[0])
 
     def at(self, u: Array) -> Sweep:
         """Exact poses at places u of this sweep, shape (P, N), in place of its Chebyshev points."""
@@ -158,36 +160,42 @@ class Steered:
 
     Attributes
     ----------
-    name
-        "straight ahead", or which lock.
+    position
+        Where the steering is held.
     whole
         Sweep from the droop cap (or lock-up, or where the wheel turns back) to the bump cap.
     required
         Sweep from full droop to full bump; where a candidate does not get there, as far as it gets.
+    reaches
+        Whether the tie rod reaches at ride with the steering held there, shape (N,); where not, nothing else counts.
     complete
         Whether the candidate assembles over the required travel, shape (N,).
     low_lock, high_lock
         What locks at the ends of the whole sweep: one of NOTHING, ARMS, TIE_ROD; shape (N,).
     """
 
-    name: str
+    position: Position
     whole: Sweep
     required: Sweep
+    reaches: NDArray[np.bool_]
     complete: NDArray[np.bool_]
     low_lock: NDArray[np.int8]
     high_lock: NDArray[np.int8]
 
 
-def steer(placed: Placed, name: str, shift: Array, points: int = POINTS) -> Steered:
-    """Sweep placed candidates with the inner joint shifted, mm, shape (3,)."""
+def steer(placed: Placed, position: Position, points: int = POINTS) -> Steered:
+    """Sweep placed candidates with the steering held."""
+    reaches = pose(placed, placed.ride_angle[None], position.shift).tie_spare[0] >= TIE_SLACK
+    # what cannot even be steered there is swept straight ahead, so that its numbers stay numbers
+    shift = position.shift if reaches.all() else np.where(reaches, over(position.shift, 2 - position.shift.ndim), 0.0)
     whole, low_lock, high_lock = _sweep_to_locks(placed, shift, points)
     bottom = chebyshev.first_crossing(_past_droop(whole), whole.ride, -1)
     top = chebyshev.first_crossing(_past_bump(whole), whole.ride, 1)
-    complete = np.isfinite(bottom) & np.isfinite(top)
+    complete = np.isfinite(bottom) & np.isfinite(top) & reaches
     bottom = whole.settle(_past_droop, np.where(np.isnan(bottom), -1.0, bottom))
     top = whole.settle(_past_bump, np.where(np.isnan(top), 1.0, top))
     required = _sweep(placed, whole.span.part(bottom, top), shift, points)
-    return Steered(name, whole, required, complete, low_lock, high_lock)
+    return Steered(position, whole, required, reaches, complete, low_lock, high_lock)
 
 
 def resteer(steered: Steered, placed: Placed) -> Sweep:

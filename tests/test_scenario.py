@@ -159,6 +159,7 @@ def test_every_default_is_named_with_its_value_and_reason() -> None:
         "travel.droop_cap": "330 mm",
         "travel.bump_cap": "180 mm",
         "targets.bump_limit.limit": "180 mm",
+        "targets.rod_end_margin_deg": "2 deg",
         "targets.camber_curve": "0 deg at every travel",
         "build.pivot_tolerance": "1.5 mm",
         "build.round_to": "1 mm",
