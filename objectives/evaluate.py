@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from functools import partial
 from typing import Any, TypeAlias
 
@@ -11,7 +12,7 @@ from numpy.typing import NDArray
 from objectives.corner import Candidates, Corner
 from objectives.joints import Joint, joints_of
 from objectives.motion import Motion, move
-from objectives.objective import Column
+from objectives.objective import Column, Objective
 from objectives.registry import OBJECTIVES
 from objectives.ride import place
 from objectives.shock import link_length, motion_ratio
@@ -42,7 +43,7 @@ SHOCK = (
 DOES_NOT_STAND = "does not stand at ride"
 
 
-def measure(corner: Corner, candidates: Candidates) -> Measures:
+def measure(corner: Corner, candidates: Candidates, only: Collection[str] | None = None) -> Measures:
     """Measure N candidates.
 
     Parameters
@@ -51,6 +52,8 @@ def measure(corner: Corner, candidates: Candidates) -> Measures:
         What is settled; mm and radians.
     candidates
         N upper inner pivots with static camber.
+    only
+        Names of the objectives wanted; the other ones and `part_columns` are then left out. None: everything.
 
     Returns
     -------
@@ -65,25 +68,25 @@ def measure(corner: Corner, candidates: Candidates) -> Measures:
         The settled points themselves cannot be assembled.
     """
     starts = range(0, candidates.count, CHUNK) or (0,)
-    parts = [_measure_chunk(corner, candidates.take(slice(start, start + CHUNK))) for start in starts]
+    parts = [_measure_chunk(corner, candidates.take(slice(start, start + CHUNK)), only) for start in starts]
     return {name: np.concatenate([part[name] for part in parts]) for name in parts[0]}
 
 
-def _measure_chunk(corner: Corner, candidates: Candidates) -> Measures:
+def _measure_chunk(corner: Corner, candidates: Candidates, only: Collection[str] | None) -> Measures:
     stands = np.isfinite(place(corner, candidates).ride_angle)
-    blank = _blank(candidates.count, corner)
     if not stands.any():
-        return blank
-    measured = _measure_standing(move(corner, candidates.take(stands)))
+        return _blank(candidates.count, corner, only)
+    measured = _measure_standing(move(corner, candidates.take(stands)), only)
     if stands.all():
         return measured
+    blank = _blank(candidates.count, corner, only)
     for name, column in measured.items():
         blank[name] = blank[name].astype(np.result_type(blank[name], column))
         blank[name][stands] = column
     return blank
 
 
-def _measure_standing(motion: Motion) -> Measures:
+def _measure_standing(motion: Motion, only: Collection[str] | None) -> Measures:
     complete = motion.complete
     found: Measures = {
         "arm_length": motion.placed.upper.radius,
@@ -91,12 +94,13 @@ def _measure_standing(motion: Motion) -> Measures:
         "inner_joint_y": motion.placed.inner_joint[1],
         "inner_joint_z": motion.placed.inner_joint[2],
     }
-    for objective in OBJECTIVES:
+    for objective in _objectives(only):
         columns = (objective, *objective.explains)
         for column, values in zip(columns, objective.measure(motion), strict=True):
             needs_all = objective.over_required_travel and column.quantity != "text"
             found[column.name] = np.where(complete, values, np.nan) if needs_all else values
-    found |= _joint_angles(motion) | _shock(motion)
+    if only is None:
+        found |= _joint_angles(motion) | _shock(motion)
     travel = np.stack([np.where(steered.reaches, steered.required.travel, 0.0) for steered in motion.steered])
     found["assembled_droop"] = -travel.min(axis=1).max(axis=0)
     found["assembled_bump"] = travel.max(axis=1).min(axis=0)
@@ -135,12 +139,16 @@ def _shock(motion: Motion) -> Measures:
     return dict(zip((column.name for column in SHOCK), (*length, ratio), strict=True))
 
 
-def _blank(count: int, corner: Corner) -> Measures:
+def _objectives(only: Collection[str] | None) -> list[Objective]:
+    return [objective for objective in OBJECTIVES if only is None or objective.name in only]
+
+
+def _blank(count: int, corner: Corner, only: Collection[str] | None) -> Measures:
     """Measures of candidates that do not stand at ride."""
     found: Measures = {}
     travels = {column.name for column in (*REACHED, *(o for o in OBJECTIVES if not o.over_required_travel))}
-    explained = (column for objective in OBJECTIVES for column in (objective, *objective.explains))
-    for column in (*BUILT, *explained, *REACHED, *part_columns(corner)):
+    explained = (column for objective in _objectives(only) for column in (objective, *objective.explains))
+    for column in (*BUILT, *explained, *REACHED, *(part_columns(corner) if only is None else ())):
         if column.quantity == "text":
             found[column.name] = np.full(count, DOES_NOT_STAND)
         else:

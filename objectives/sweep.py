@@ -26,6 +26,7 @@ POINTS = 17  # of a sweep; what decides a result is settled on exact poses, so t
 LOCKED_SWING = 0.5 * np.pi - 1e-9  # radians; a sweep that ends here ends at lock-up
 TIE_SLACK = 1e-9  # of sin^2: nearer to in-line than this, rounding decides on which side the tie rod goes on
 PAST_STRAIGHT = 0.3  # radians that a sweep goes on where the lower arm stands on end
+_DOUBT = 1e-4  # of sin^2: nearer to in-line than this on the polynomial, the tie rod's lock-up is looked for
 _LOOKS = 65  # exact poses among which the tie rod's lock-up is looked for, where it comes near
 NOTHING, ARMS, TIE_ROD = np.int8(0), np.int8(1), np.int8(2)  # what locks at the end of a sweep
 
@@ -283,10 +284,25 @@ def _end_angle(placed: Placed, shift: Array, direction: float, needed: float, lo
 def _tie_lock(whole: Sweep, direction: int) -> Array:
     """Place u where the tie rod first fails to reach, on the way from ride; NaN where it always reaches."""
     found = np.full(whole.ride.shape, np.nan)
-    doubtful = np.flatnonzero(whole.pose.tie_spare.min(axis=0) < 0.1)
-    if doubtful.size:
-        found[doubtful] = _first_lack(whole.take(doubtful), direction)
+    # spare is smooth through lock-up and beyond, so its least value can be read off the polynomial
+    doubtful = np.flatnonzero(chebyshev.peaked(whole.pose.tie_spare, (), chebyshev.TURNS)[0].min(axis=0) < _DOUBT)
+    if not doubtful.size:
+        return found
+    some = whole.take(doubtful)
+    lack = chebyshev.first_crossing(_tie_lack(some), some.ride, direction)
+    crosses = np.isfinite(lack) & (lack != some.ride)
+    found[doubtful[crosses]] = some.settle(_tie_lack, np.where(crosses, lack, some.ride))[crosses]
+    u = chebyshev.points(chebyshev.TURNS)[:, None]
+    ahead = np.where(direction * (u - some.ride) > 0.0, chebyshev.sampled(some.pose.tie_spare, chebyshev.TURNS), 1.0)
+    touches = np.flatnonzero(~crosses & (ahead.min(axis=0) < 0.1))
+    if touches.size:
+        found[doubtful[touches]] = _first_lack(some.take(touches), direction)
     return found
+
+
+def _tie_lack(sweep: Sweep) -> Array:
+    """How far the tie rod is from reaching, of sin^2, shape (K, N): above zero it locks."""
+    return TIE_SLACK - sweep.pose.tie_spare
 
 
 def _first_lack(sweep: Sweep, direction: int) -> Array:

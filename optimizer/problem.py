@@ -120,7 +120,7 @@ class PivotProblem:
     def judge(self, x: Array) -> Judged:
         """Judge search points, shape (N, V)."""
         candidates = self.candidates(x)
-        measured = measure(self.scenario.corner, candidates)
+        measured = measure(self.scenario.corner, candidates, only=[o.name for o in self.scenario.asked])
         return Judged(self.costs(measured), self.excess(candidates, measured))
 
     def excess(self, candidates: Candidates, measured: Measures) -> Array:
