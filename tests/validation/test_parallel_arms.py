@@ -20,6 +20,7 @@ from objectives.evaluate import measure
 from tests.reference.planar import GROUND, HALF_TRACK, LOWER, UPPER, WHEEL_Z, parallel_arms
 
 EXACT = 1e-10  # mm or rad
+LEVEL = 1e-6  # mm; the place of a least gap in mid-travel is found to a ten-thousandth of the travel
 RADIUS, RIDE_ANGLE = 400.0, np.radians(-12.0)  # outer end below the inner one
 TRAVEL = np.linspace(-120.0, 100.0, 23)
 BUMP, DROOP = 100.0, 120.0
@@ -124,6 +125,22 @@ def test_clearance_to_flat_plates(short_travel: tuple[Corner, Candidates]) -> No
         found = measure(replace(corner, outlines=outlines), candidate)["fender_clearance"][0]
         expected = min(gap_above, inner_side - inboard) if gap is None else gap
         assert found == pytest.approx(expected, abs=1e-9)
+
+
+def test_clearance_to_a_point_beside_the_shoulder(short_travel: tuple[Corner, Candidates]) -> None:
+    """The centre of the rounding of the tyre's outboard upper shoulder moves on a circle of the arms' radius too. A
+    point on a radius of that circle, 25 mm beyond the rounding, is 25 mm from the tyre as it goes by in mid-travel."""
+    corner, candidate = short_travel
+    tyre = corner.tyre
+    rounding = np.array([0.5 * tyre.width, tyre.radius]) - tyre.shoulder_radius
+    ride = np.array([HALF_TRACK, WHEEL_Z]) + rounding
+    centre = ride - RADIUS * np.array([np.cos(RIDE_ANGLE), np.sin(RIDE_ANGLE)])
+    passed = 0.02
+    assert slope_at(-DROOP) < passed < slope_at(BUMP)
+    beyond = RADIUS + tyre.shoulder_radius + np.array([25.0, 85.0])
+    outline = centre + np.outer(beyond, [np.cos(passed), np.sin(passed)])
+    found = measure(replace(corner, outlines=(outline,)), candidate)["fender_clearance"][0]
+    assert found == pytest.approx(25.0, abs=LEVEL)
 
 
 def test_level_arms_have_their_roll_centre_on_the_ground() -> None:
