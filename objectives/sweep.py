@@ -23,7 +23,7 @@ from objectives.vectors import Array, dot, over
 
 POINTS = 17  # of a sweep; what decides a result is settled on exact poses, so these only have to find it
 
-LOCKED_SWING = 0.5 * np.pi - 1e-9  # radians; a sweep that ends here ends at lock-up
+LOCKED_SWING = 0.5 * np.pi - 1e-6  # radians; a sweep that ends here ends at lock-up: arcsin is 1e-8 off so near to 1
 TIE_SLACK = 1e-9  # of sin^2: nearer to in-line than this, rounding decides on which side the tie rod goes on
 PAST_STRAIGHT = 0.3  # radians that a sweep goes on where the lower arm stands on end
 _DOUBT = 1e-4  # of sin^2: nearer to in-line than this on the polynomial, the tie rod's lock-up is looked for
