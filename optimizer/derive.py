@@ -69,17 +69,20 @@ class Target:
         Whether the search trades it off; if not, it is still measured and held to its limit.
     measured
         Whether the scenario gives what it is measured from.
+    limit_is_default
+        Whether the limit is what the required travel asks for, and not the builder's own.
     """
 
     aim: float | None
     limit: float | None
     traded: bool
     measured: bool = True
+    limit_is_default: bool = False
 
     @property
     def asked(self) -> bool:
         """Whether the builder wants anything of it."""
-        return self.traded or self.aim is not None or self.limit is not None
+        return self.traded or self.aim is not None or (self.limit is not None and not self.limit_is_default)
 
 
 @dataclass(frozen=True)
@@ -381,7 +384,7 @@ def _target_of(objective: Objective, tables: Tables, defaults: Defaults) -> Targ
     if objective.must_reach is not None:
         least = objective.must_reach(travel_of(tables, defaults))
         limit = defaults.fill(f"targets.{objective.column}.limit", limit, least, "length", "what travel asks for")
-    return Target(aim=table.aim, limit=limit, traded=asked and measured, measured=measured)
+    return Target(table.aim, limit, asked and measured, measured, limit_is_default=limit is not table.limit)
 
 
 def rod_end_margin_of(tables: Tables, defaults: Defaults) -> float:

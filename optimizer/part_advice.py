@@ -7,10 +7,18 @@ from typing import Any
 import numpy as np
 
 from objectives.joints import joints_of
+from objectives.reach import CAP
 from objectives.turning import turning_of
 from optimizer.candidate import Candidate
 from optimizer.page import Block, Heading, Points
 from optimizer.stops import stops_of
+
+
+def stopped(way: str, limited_by: str, reached: str, required: str) -> str:
+    """Say what stops the wheel one way; lengths as the tape shows them."""
+    if limited_by in CAP.values():
+        return f"{way}: nothing stops the wheel within {reached}, as far as it is counted (required: {required})."
+    return f"{way}: {limited_by} stops the wheel {reached} from ride (required: {required})."
 
 
 def stop_advice(chosen: Candidate) -> list[str]:
@@ -78,7 +86,7 @@ def _shock_advice(chosen: Candidate, found: dict[str, Any]) -> list[Block]:
     if shock is None:
         return []
     step = chosen.scenario.build.round_to
-    items = [f"Motion ratio at ride: {found['motion_ratio']:.3f} mm of shock for each mm of wheel."]
+    items = [f"Motion ratio at ride: {found['motion_ratio']:.3f}, travel of the shock over that of the wheel centre."]
     for end, asked, bound, beyond in (
         ("droop", found["shock_full_droop"], shock.extended, 1.0),
         ("bump", found["shock_full_bump"], shock.collapsed, -1.0),

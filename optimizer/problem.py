@@ -82,6 +82,12 @@ class PivotProblem:
         return tuple(objective for objective in OBJECTIVES if self.scenario.targets[objective.name].traded)
 
     @cached_property
+    def needed(self) -> frozenset[str]:
+        """Names of the objectives that are traded off or held to a limit."""
+        targets = self.scenario.targets
+        return frozenset(name for name, target in targets.items() if target.traded or target.limit is not None)
+
+    @cached_property
     def scale(self) -> Array:
         """A difference that matters in each traded objective: a tenth of the way from limit to aim, (M,)."""
         return np.array([self.difference(objective) for objective in self.traded])
@@ -120,7 +126,7 @@ class PivotProblem:
     def judge(self, x: Array) -> Judged:
         """Judge search points, shape (N, V)."""
         candidates = self.candidates(x)
-        measured = measure(self.scenario.corner, candidates, only=[o.name for o in self.scenario.asked])
+        measured = measure(self.scenario.corner, candidates, only=self.needed)
         return Judged(self.costs(measured), self.excess(candidates, measured))
 
     def excess(self, candidates: Candidates, measured: Measures) -> Array:

@@ -14,7 +14,7 @@ from objectives.objective import Objective
 from optimizer.candidate import Candidate, baseline_of
 from optimizer.front_search import Front
 from optimizer.page import Block, Heading, Picture, Points, Table, Text
-from optimizer.part_advice import part_advice, stop_advice, turning_advice
+from optimizer.part_advice import part_advice, stop_advice, stopped, turning_advice
 from optimizer.problem import sign
 from optimizer.scenario import Scenario
 from optimizer.steering_advice import steering_advice
@@ -122,17 +122,16 @@ def _reached(front: Front, found: dict[str, Any], as_found: Candidate) -> Table:
 
 def _stops(front: Front, chosen: Candidate, found: dict[str, Any]) -> list[str]:
     scenario = front.scenario
-    unit, step = scenario.unit, scenario.build.round_to
+    unit, step, travel = scenario.unit, scenario.build.round_to, scenario.corner.travel
     items = [
-        f"Droop: {found['limited_by']} stops the wheel {unit.tape(found['droop_limit'], step)} below ride "
-        f"(required: {unit.tape(scenario.corner.travel.droop, step)}).",
-        f"Bump: {found['bump_limited_by']} at {unit.tape(found['bump_limit'], step)} above ride "
-        f"(required: {unit.tape(scenario.corner.travel.bump, step)}).",
+        stopped("Droop", found["limited_by"], unit.tape(found["droop_limit"], step), unit.tape(travel.droop, step)),
+        stopped("Bump", found["bump_limited_by"], unit.tape(found["bump_limit"], step), unit.tape(travel.bump, step)),
         *stop_advice(chosen),
     ]
     for objective in scenario.measured:
         target = scenario.targets[objective.name]
-        if target.limit is None or not np.isfinite(found[objective.name]):
+        at_cap = objective.most is not None and found[objective.name] >= objective.most[1](travel)
+        if target.limit is None or at_cap or not np.isfinite(found[objective.name]):
             continue
         room = sign(objective) * (target.limit - found[objective.name])
         if room < 0.0:

@@ -34,13 +34,17 @@ def rounded(problem: PivotProblem, found: Candidate) -> Candidate:
 
 
 def _with_rounded_joint(candidate: Candidate) -> Candidate:
-    """The candidate in a scenario whose inner joint is fixed where the tape puts this candidate's own."""
+    """The candidate in a scenario whose inner joint is fixed at the tape mark nearby with the least bump steer."""
     scenario, steering = candidate.scenario, candidate.scenario.corner.steering
     if steering.inner_region is None:
         return candidate
-    unit, step, found = scenario.unit, scenario.build.round_to, candidate.measures()
-    y, z = (float(unit.snap(found[name], step)) for name in ("inner_joint_y", "inner_joint_z"))
-    return with_inner_joint(candidate, y, z)
+    found = candidate.measures()
+    marks = (
+        _marks(found[name], (float(low), float(high)), scenario)
+        for name, (low, high) in zip(("inner_joint_y", "inner_joint_z"), steering.inner_region, strict=True)
+    )
+    options = [with_inner_joint(candidate, y, z) for y, z in product(*marks)]
+    return min(options, key=lambda option: float(np.nan_to_num(option.measures()["bump_steer"], nan=np.inf)))
 
 
 def _options(problem: PivotProblem, found: Candidate) -> Candidates:

@@ -18,10 +18,10 @@ from objectives import chebyshev
 from objectives.corner import Candidates, Corner
 from objectives.curves import curves_at
 from objectives.inner_joint import _toe_by_joint
-from objectives.linkage import STRAIGHT, pose
+from objectives.linkage import pose
 from objectives.rates import rates
-from objectives.registry import OBJECTIVES
 from objectives.ride import place
+from objectives.steering import AHEAD
 from objectives.sweep import contact_centre, steer
 from optimizer.candidate import Candidate, baseline_of, evaluate
 from optimizer.page import Table
@@ -50,12 +50,12 @@ CASES, _ = assembling_corners(30, seed=52)
 def placed_angles(corner: Corner, candidate: Candidates) -> tuple[Any, np.ndarray]:
     """The candidate at ride, and lower-arm angles over its required travel, (K, 1)."""
     placed = place(corner, candidate)
-    span = steer(placed, "", STRAIGHT).required.span
+    span = steer(placed, AHEAD).required.span
     return placed, span.angle(np.linspace(-1.0, 1.0, 9)[:, None])
 
 
 def test_velocities(figures: Figures) -> None:
-    """Wheel centre, contact centre, and the turn, which carries every vector of the spindle."""
+    """Wheel centre, contact centre and upper outer pivot."""
     worst = 0.0
     for corner, candidate in CASES:
         placed, angle = placed_angles(corner, candidate)
@@ -65,11 +65,10 @@ def test_velocities(figures: Figures) -> None:
         def points(shift: Any, placed: Any = placed, angle: Any = angle, corner: Any = corner) -> np.ndarray:
             there = pose(placed, angle + shift)
             contact = contact_centre(there, corner.tyre.loaded_radius)
-            return np.stack([there.wheel, contact, there.spin, there.frame.kingpin, there.frame.steer])
+            return np.stack([there.wheel, contact, there.upper_outer])
 
         velocity = slope(points, 0.02)
-        carried = [np.cross(found.turn, v, axis=0) for v in (where.spin, where.frame.kingpin, where.frame.steer)]
-        for ours, theirs in zip((found.wheel, found.contact, *carried), velocity, strict=True):
+        for ours, theirs in zip((found.wheel, found.contact, found.upper_outer), velocity, strict=True):
             worst = max(worst, float(np.abs(ours - theirs).max() / np.abs(theirs).max()))
     figures("velocities vs extrapolated differences in long doubles", f"{worst:.1e} of the largest component")
     assert worst <= RATE
@@ -128,7 +127,7 @@ def test_toe_by_the_inner_joint(figures: Figures) -> None:
     """Toe at given travels as the inner joint moves, the tie rod cut to keep the toe at ride."""
     worst, largest = 0.0, 0.0
     for corner, candidate in CASES[:20]:
-        sweep = steer(place(corner, candidate), "", STRAIGHT).required
+        sweep = steer(place(corner, candidate), AHEAD).required
         travel = sweep.travel[:, 0]
         for axis, found in zip((1, 2), _toe_by_joint(sweep), strict=True):
 
@@ -166,7 +165,7 @@ def test_sensitivity_table(name: str, figures: Figures) -> None:
     camber = np.degrees(_camber_rates(scenario, chosen)) * scenario.unit.to_mm(slip)
     worst = float(np.abs(written.pop("Static camber") - camber).max())
     slopes = slip * _objective_slopes(scenario, chosen)
-    for objective, found in zip(OBJECTIVES, slopes, strict=True):
+    for objective, found in zip(scenario.measured, slopes, strict=True):
         rate = written.pop(objective.title)
         if rate.size:
             outside = np.maximum(found.min(axis=1) - rate, rate - found.max(axis=1))
@@ -191,7 +190,7 @@ def _objective_slopes(scenario: Scenario, chosen: Candidate) -> np.ndarray:
         def results(shift: Any) -> np.ndarray:
             y, z, length = at + (place + float(shift)) * np.eye(3)[axis]
             found = evaluate(scenario, y, z, arm_length=length)
-            return np.array([found[objective.column] for objective in OBJECTIVES])
+            return np.array([found[objective.column] for objective in scenario.measured])
 
         return np.asarray(slope(results, step, halvings=1), float)
 
@@ -208,7 +207,7 @@ def _camber_rates(scenario: Scenario, chosen: Candidate) -> np.ndarray:
         arm = np.cross(points.upper_outer - points.upper_axis[0], axis)
         return np.asarray(np.linalg.norm(arm) / np.linalg.norm(axis))
 
-    y, z, camber = chosen.pivot
+    y, z, camber = chosen.pivot_y, chosen.pivot_z, chosen.static_camber
     by_y = slope(lambda h: length(y + float(h), z, camber), 1.0)
     by_z = slope(lambda h: length(y, z + float(h), camber), 1.0)
     by_camber = slope(lambda h: length(y, z, camber + float(h)), 0.01)
