@@ -18,6 +18,7 @@ from optimizer.front_search import Front
 from optimizer.page import Block, Heading, Picture, Table, Text, as_html, as_markdown
 from optimizer.rationale import CAPTIONS, CAUTIONS, rationale, say
 from optimizer.results import RECORD, digest, read_record, write_json, write_record
+from optimizer.roll_advice import roll_table
 from optimizer.rounding import rounded
 from optimizer.scenario import Scenario, load_scenario
 
@@ -57,15 +58,22 @@ def curve_table(candidate: Candidate) -> dict[str, Any]:
     return table
 
 
-def write_try(candidate: Candidate, folder: Path) -> None:
-    """Write measures, curves and pictures of one candidate."""
+def write_curves(candidate: Candidate, folder: Path) -> None:
+    """Write the curve tables of one candidate: through travel, and as the body rolls where a roll is given."""
     import pandas as pd
 
+    pd.DataFrame(curve_table(candidate)).to_csv(folder / "curves.csv", index=False)
+    if roll := roll_table(candidate):
+        pd.DataFrame(roll).to_csv(folder / "roll.csv", index=False)
+
+
+def write_try(candidate: Candidate, folder: Path) -> None:
+    """Write measures, curves and pictures of one candidate."""
     from optimizer.pictures import draw_candidate
 
     scenario = candidate.scenario
     write_json(folder / "measures.json", shown(scenario.unit, candidate.measures()))
-    pd.DataFrame(curve_table(candidate)).to_csv(folder / "curves.csv", index=False)
+    write_curves(candidate, folder)
     baseline = baseline_of(scenario)
     draw_candidate(scenario, candidate.pivot, folder, baseline.pivot if baseline else None)
     _copy_scenario(scenario, folder)
@@ -210,7 +218,7 @@ def write_pick(front: Front, row: int, listed: Listed | None, folder: Path) -> C
         "before_rounding": found.values(),
     }
     pd.DataFrame(columns).to_csv(folder / "pivot.csv", index=False)
-    pd.DataFrame(curve_table(chosen)).to_csv(folder / "curves.csv", index=False)
+    write_curves(chosen, folder)
     baseline = baseline_of(scenario)
     drawn = draw_candidate(scenario, chosen.pivot, folder, baseline.pivot if baseline else None)
     why = f"It is row {row + 1} of the front" + (f": {listed.kind}. {listed.why}" if listed else ", chosen by hand.")

@@ -16,9 +16,10 @@ from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 from matplotlib.layout_engine import ConstrainedLayoutEngine
 
-from objectives.corner import Corner
+from objectives.corner import Candidates, Corner
 from objectives.motion import steering_positions
 from objectives.objective import Column, Objective
+from objectives.roll import roll_curves
 from objectives.vectors import Array
 from optimizer import frame_view as view
 from optimizer.frame_view import BLACK, BLUE, GREY, VERMILION, Look, Marked, Pivot, Table, look, show_in
@@ -61,7 +62,9 @@ def draw_front(scenario: Scenario, table: Table, marked: Marked, folder: Path) -
 
 
 def draw_candidate(scenario: Scenario, pivot: Pivot, folder: Path, baseline: Pivot | None = None) -> list[Path]:
-    """Draw one candidate: "camber", "contact_path", "rod_ends", "toe" and "front_view".
+    """Draw one candidate: "camber", "contact_path", "rod_ends", "toe", "front_view" and "roll_centre".
+
+    With a body roll to judge at, "roll_camber" too.
 
     Parameters
     ----------
@@ -86,7 +89,10 @@ def draw_candidate(scenario: Scenario, pivot: Pivot, folder: Path, baseline: Piv
         "rod_ends": _rod_ends,
         "toe": _toe,
         "front_view": _front_view,
+        "roll_centre": _roll_centre,
     }
+    if scenario.corner.travel.roll:
+        draw["roll_camber"] = _roll_camber
     return _write(scenario, folder, draw, candidates)
 
 
@@ -289,8 +295,8 @@ def _travel(corner: Corner) -> Array:
     return np.union1d(np.linspace(-corner.travel.droop, corner.travel.bump, _POINTS), [0.0])
 
 
-def _draw_curve(axes: Axes, across: Array, up: Array, **style: Any) -> None:
-    """Draw a curve, and say at its inner ends that the candidate locks."""
+def _draw_curve(axes: Axes, across: Array, up: Array, why: str = "locks here", **style: Any) -> None:
+    """Draw a curve, and say at its inner ends why it ends there: that the candidate locks."""
     axes.plot(across, up, **style)
     there = np.flatnonzero(np.isfinite(across) & np.isfinite(up))
     if not there.size:
@@ -299,7 +305,7 @@ def _draw_curve(axes: Axes, across: Array, up: Array, **style: Any) -> None:
         if end != last:
             axes.plot(across[end], up[end], marker="X", color=style["color"], markeredgecolor=BLACK, zorder=5)
             axes.annotate(
-                "locks here",
+                why,
                 (across[end], up[end]),
                 xytext=(0, 9),
                 ha="center",
@@ -309,14 +315,16 @@ def _draw_curve(axes: Axes, across: Array, up: Array, **style: Any) -> None:
             )
 
 
-def _over_travel(scenario: Scenario, words: str, label: str) -> tuple[Figure, Axes, Array]:
-    """Start a picture of an angle against travel."""
+def _over_travel(
+    scenario: Scenario, words: str, label: str, quantity: Quantity = "angle"
+) -> tuple[Figure, Axes, Array]:
+    """Start a picture of something against travel."""
     figure = _sheet(scenario, words, 7.5, 5.2)
     axes = figure.add_subplot()
     axes.axhline(0.0, color=BLACK, linewidth=0.8)
     axes.axvline(0.0, color=BLACK, linewidth=0.8)
     show_in(axes.xaxis, scenario.unit, "length", "wheel travel, bump +, droop -")
-    show_in(axes.yaxis, scenario.unit, "angle", label)
+    show_in(axes.yaxis, scenario.unit, quantity, label)
     return figure, axes, _travel(scenario.corner)
 
 
@@ -413,5 +421,50 @@ def _front_view(scenario: Scenario, candidates: _Named) -> Figure:
     words = "front view at full droop, ride and full bump (thin: kingpin, tie rod)"
     figure = _sheet(scenario, words, 10.0, 9.0)
     view.draw_travel(figure.add_subplot(), scenario, candidates[0][0])
+    _legend_below(figure)
+    return figure
+
+
+# The body rolled.
+
+
+def _roll_centre(scenario: Scenario, candidates: _Named) -> Figure:
+    corner, words = scenario.corner, "height of the roll centre over travel, both wheels alike"
+    label, far = "roll centre above the ground line at ride", 2.0 * corner.half_track
+    figure, axes, travel = _over_travel(scenario, words, label, "length")
+    for pivot, name, how in candidates:
+        curves = view.read(corner, pivot, travel)
+        if curves is None:
+            view.say_not_standing(axes, name, how)
+            continue
+        height = curves.roll_centre_z[0] - corner.ground_z
+        # where the contact centre stops rising it runs off to one side and comes back from the other: no line across
+        height[np.flatnonzero(np.abs(np.diff(height)) > far)] = np.nan
+        _draw_curve(axes, travel, height, **how.line(linewidth=2, label=name))
+    low, high = axes.get_ylim()
+    axes.set_ylim(max(low, -far), min(high, far))
+    _legend_below(figure)
+    return figure
+
+
+def _roll_camber(scenario: Scenario, candidates: _Named) -> Figure:
+    corner, unit = scenario.corner, scenario.unit
+    figure = _sheet(scenario, "camber of both wheels to the ground as the body rolls", 7.5, 5.2)
+    axes = figure.add_subplot()
+    axes.axhline(0.0, color=BLACK, linewidth=0.8)
+    roll = np.linspace(0.0, corner.travel.roll, _POINTS)
+    for side in (1.0, -1.0):
+        leaning = corner.static_camber + side * roll
+        axes.plot(roll, leaning, color=GREY, linewidth=1.0, label="leaning with the body")
+    for (pivot, name, how), inner_dashes in zip(candidates, (":", "-."), strict=False):
+        if view.read(corner, pivot, np.zeros(1)) is None:
+            view.say_not_standing(axes, name, how)
+            continue
+        found = roll_curves(corner, Candidates(*(np.array([part]) for part in pivot)), roll)
+        for wheel, dashes in (("outer", how.dashes), ("inner", inner_dashes)):
+            style = how.line(linewidth=2, linestyle=dashes, label=f"{name}, {wheel} wheel")
+            _draw_curve(axes, roll, getattr(found, wheel)[0], "travel ends here", **style)
+    show_in(axes.xaxis, unit, "angle", "body roll")
+    show_in(axes.yaxis, unit, "angle", "camber to the ground, top outboard +")
     _legend_below(figure)
     return figure

@@ -15,6 +15,7 @@ from optimizer.candidate import Candidate, baseline_of
 from optimizer.front_search import Front
 from optimizer.page import Block, Heading, Picture, Points, Table, Text
 from optimizer.problem import sign
+from optimizer.roll_advice import roll_centre_words, when_rolled
 from optimizer.scenario import Scenario
 from optimizer.steering_advice import steering_advice
 
@@ -31,6 +32,8 @@ CAPTIONS = {
     "contact_path": "Path of the contact centre beside a plumb line",
     "rod_ends": "Rod-end angles against travel, with their limits",
     "toe": "Toe against travel",
+    "roll_centre": "Height of the roll centre against travel",
+    "roll_camber": "Camber of both wheels to the ground against body roll",
 }
 NEIGHBOURS = 6
 
@@ -83,6 +86,8 @@ def rationale(front: Front, chosen: Candidate, as_found: Candidate, why: str, pi
         ),
         Heading("What it reaches"),
         _reached(front, found, as_found),
+        Text(roll_centre_words(scenario, found)),
+        *when_rolled(scenario, found),
         Heading("What stops the wheel, and which limits bind"),
         Points(_stops(front, found)),
         *steering_advice(scenario, chosen, found),
