@@ -16,7 +16,7 @@ from objectives.motion import Motion
 from objectives.objective import Column, Objective
 from objectives.vectors import Array
 
-_GRID = 65  # points among which turning points are looked for
+_GRID = 49  # points among which turning points are looked for
 
 
 def measure(motion: Motion) -> tuple[Array, Array]:
