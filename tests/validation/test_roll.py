@@ -176,16 +176,16 @@ def test_camber_in_roll_against_the_rigid_body(figures: Figures) -> None:
 
 
 def test_no_migration_where_the_contact_centre_stops_rising() -> None:
-    """An upper arm so short and steep that the wheel leans faster than it rises."""
+    """Upper pivots so high that the wheel leans in about as fast as it drops."""
     corner = replace(planar_corner((250.0, 20.0)), travel=TRAVEL)
-    y, z = (grid.ravel() for grid in np.meshgrid(np.linspace(200.0, 640.0, 45), np.linspace(60.0, 330.0, 28)))
+    y, z = (grid.ravel() for grid in np.meshgrid(np.linspace(200.0, 420.0, 21), np.linspace(220.0, 340.0, 13)))
     candidates = Candidates(y, z, 0.0)
     measured = measure(corner, candidates)
-    travel = np.linspace(-TRAVEL.droop, TRAVEL.bump, 401)
+    travel = np.linspace(-TRAVEL.droop, TRAVEL.bump, 221)
     chosen = np.flatnonzero(measured["complete"])
     contact = curves_at(corner, candidates.take(chosen), travel).contact[2]
     slowest = (np.diff(contact, axis=1) / np.diff(travel)).min(axis=1)
-    sure = np.abs(slowest) > 0.1  # a table half a mm apart misses a contact centre that only stops at the end
+    sure = np.abs(slowest) > 0.1  # a table 1 mm apart misses a contact centre that only stops at the end
     falls = slowest[sure] < 0.0
     assert falls.any()
     assert not falls.all()
