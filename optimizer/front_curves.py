@@ -20,7 +20,7 @@ from objectives.vectors import Array
 from optimizer.scenario import Scenario
 from optimizer.units import Quantity
 
-TRAVELS = 33  # of every curve; straight lines between them are off by less than a tenth of a mm
+TRAVELS = 33  # of every curve; cubics between them are off by less than the 16 bits are
 MISSING = -32768  # stands for what does not exist, such as a position that does not assemble
 _STEPS = 65_534  # from -32767 to 32767
 

@@ -41,8 +41,10 @@ def figures_document(front: Front) -> dict[str, Any]:
     return _renumbered(document.to_json(deferred=False))
 
 
-_ROW_COLUMNS = ("id", "tip", "fill", "size", "view_size", "view_x", "view_y", "a_x", "a_y", "b_x", "b_y")
-_SHOWN_COLUMNS = ("label", "colour", "marker", "view_x", "view_y", "a_x", "a_y", "b_x", "b_y")
+_DOT = ("x", "y", "tip")
+_ROW_COLUMNS = ("id", "fill", "size", "view_size", *(f"{where}_{part}" for where in ("view", *TRADES) for part in _DOT))
+_RINGS = ("x", "y", "size", "label", "align", "shift")
+_SHOWN_COLUMNS = ("colour", "marker", *(f"{where}_{part}" for where in ("view", *TRADES) for part in _RINGS))
 _LINES: dict[str, list[Any]] = {name: [] for name in ("xs", "ys", "colour", "dash", "width")}
 _DOTS: dict[str, list[Any]] = {name: [] for name in ("x", "y", "colour", "marker")}
 
@@ -110,16 +112,15 @@ def _draw_rows(
         x, y, source=rows, view=CDSView(filter=left), size=size, fill_color="fill", line_color=BLACK, line_width=0.6
     )
     dots.nonselection_glyph = None
-    dots.selection_glyph = Scatter(
-        x=x, y=y, size=size, marker="hex", fill_color="fill", line_color=BLACK, line_width=2.6
-    )
-    ring = {"fill_color": None, "line_color": "colour", "line_width": 3, "marker": "marker", "size": 17}
+    dots.selection_glyph = Scatter(x=x, y=y, size=size, marker="hex", fill_color="fill", line_color=BLACK, line_width=2)
+    ring = {"fill_color": None, "line_color": "colour", "line_width": 3, "marker": "marker", "size": f"{where}_size"}
     rings = plot.scatter(x, y, source=shown, **ring)
     rings.selection_glyph = rings.nonselection_glyph = None
     words: dict[str, Any] = {"text_font_size": "13px", "text_font_style": "bold", "text_color": "colour"}
     back: dict[str, Any] = {"background_fill_color": "white", "background_fill_alpha": 0.75}
-    plot.add_layout(LabelSet(x=x, y=y, text="label", source=shown, x_offset=10, y_offset=6, **words, **back))
-    plot.add_tools(HoverTool(renderers=[grey, dots], tooltips="@tip", point_policy="follow_mouse"))
+    beside: dict[str, Any] = {"text_align": f"{where}_align", "x_offset": f"{where}_shift", "y_offset": 6}
+    plot.add_layout(LabelSet(x=x, y=y, text=f"{where}_label", source=shown, **beside, **words, **back))
+    plot.add_tools(HoverTool(renderers=[grey, dots], tooltips=f"@{where}_tip", point_policy="follow_mouse"))
 
 
 def _view(
@@ -224,5 +225,5 @@ _CURVE_WORDS = {
     "camber": ("travel ({unit})", "camber (deg)"),
     "toe": ("travel ({unit})", "toe (deg)"),
     "contact": ("sideways from ride ({unit})", "height ({unit})"),
-    "rod_ends": ("travel ({unit})", "rod-end angle (deg)"),
+    "rod_ends": ("travel ({unit})", "angle (deg)"),
 }

@@ -3,7 +3,6 @@
 function startCorner() {
   const plot = model("view");
   for (const side of ["inner_width", "inner_height"]) plot.properties[side].change.connect(showPlace);
-  for (const axis of [plot.below[0], plot.left[0]]) readTicks(axis, "length");
   byId("closer").addEventListener("click", () => {
     closer = !closer;
     byId("closer").setAttribute("aria-pressed", String(closer));
@@ -25,8 +24,11 @@ function showPlace() {
   const [left, right, low, high] = closer ? pivotBounds() : given.place.bounds;
   const scale = Math.max((right - left) / width, (high - low) / height);
   const [y, z] = [(left + right) / 2, (low + high) / 2];
-  plot.x_range.setv({ start: y - (scale * width) / 2, end: y + (scale * width) / 2 });
-  plot.y_range.setv({ start: z - (scale * height) / 2, end: z + (scale * height) / 2 });
+  for (const [range, axis, middle, extent] of [[plot.x_range, plot.below[0], y, width], [plot.y_range, plot.left[0], z, height]]) {
+    const [start, end] = [middle - (scale * extent) / 2, middle + (scale * extent) / 2];
+    range.setv({ start, end });
+    readTicks(axis, "length", start, end);
+  }
 }
 
 function pivotBounds() {
@@ -119,6 +121,7 @@ function buildKey() {
     given.place.has_keep_out ? "Hatched disc: keep-out." : "",
     "Round dots: pivots that meet every wish; grey crosses: hidden by one; thick hexagons: marked.",
     "In the other plots, dashed green: aim; solid black: limit. Dragging marks rows, Ctrl and the wheel zoom, a double click shows all again.",
+    "Beside toe and contact path: how far they may reach from end to end by aim and limit, laid about the picked one's middle.",
     "Thick: arms. Thinner: kingpin, tyre, tie rod. Dotted grey: tyre of row 1 at ride, while nothing is picked.",
   ];
   byId("view-key").replaceChildren(...lines.filter(Boolean).map((line) => element("div", {}, line)));

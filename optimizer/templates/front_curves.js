@@ -4,10 +4,6 @@ const travels = given.curves.travel;
 const RIDE = travels.indexOf(0);
 
 function startCurves() {
-  const lengths = { camber: ["below"], toe: ["below"], contact: ["below", "left"], rod_ends: ["below"] };
-  for (const [kind, sides] of Object.entries(lengths)) {
-    for (const side of sides) readTicks(model(`curve_${kind}`)[side][0], "length");
-  }
   on("shown", drawCurves);
   on("pose", drawDots);
   let drawn = state.steer;
@@ -83,11 +79,16 @@ function fitRanges(kind, drawn) {
   const [targetX, targetY] = kind === "camber" ? given.place.camber_curve : [[], []];
   const gather = (name, more) => drawn.flatMap((lines) => lines[name].flat()).concat(more).filter(Number.isFinite);
   const edges = kind === "contact" ? [] : [travels[0], travels[travels.length - 1]];
-  for (const [range, values] of [[plot.x_range, gather("xs", targetX).concat(edges)], [plot.y_range, gather("ys", targetY)]]) {
+  const sides = [
+    [plot.x_range, plot.below[0], "length", gather("xs", targetX).concat(edges)],
+    [plot.y_range, plot.left[0], kind === "contact" ? "length" : "angle", gather("ys", targetY)],
+  ];
+  for (const [range, axis, quantity, values] of sides) {
     if (!values.length) continue;
     const [low, high] = [Math.min(...values), Math.max(...values)];
     const edge = 0.06 * (high - low) || 1;
     range.setv({ start: low - edge, end: high + edge });
+    readTicks(axis, quantity, low - edge, high + edge);
   }
 }
 
@@ -95,7 +96,7 @@ const WHAT = {
   camber: "Camber",
   toe: "Toe",
   contact: "Contact path",
-  rod_ends: "Rod ends, thick outer, thin inner",
+  rod_ends: "Rod ends, outer thick",
 };
 
 function addLargest(lines, words) {
@@ -103,7 +104,7 @@ function addLargest(lines, words) {
   const { outer_rod_end: outer, inner_rod_end: inner } = given.place.largest;
   addLine(lines, ends, [outer, outer], "#000000", "solid", 2.4);
   addLine(lines, ends, [inner, inner], "#000000", "dashed", 1.2);
-  words.push(`black: largest, ${fixed(outer, 1)} and ${fixed(inner, 1)} deg`);
+  words.push("black: largest angles");
 }
 
 function addExtents(kind, row, lines, words) {
@@ -119,7 +120,7 @@ function addExtents(kind, row, lines, words) {
     const value = wish[name];
     if (value === null) continue;
     const near = value < 3 * extent || name === "aim";
-    if (near) words.push(`${dash === "solid" ? "black: limit" : "green: aim"} ${sayValue(wish.column, value)} wide`);
+    if (near) words.push(dash === "solid" ? "black: limit" : "green: aim");
     for (const at of near ? [middle - value / 2, middle + value / 2] : []) {
       addLine(lines, kind === "toe" ? along : [at, at], kind === "toe" ? [at, at] : along, colour, dash, 1.4);
     }

@@ -34,15 +34,26 @@ function curveOf(field, steer, row) {
   return given.curves.travel.map((_, place) => kept(field, steer, row, place));
 }
 
-// One field of one candidate at any travel, along a straight line between the travels kept.
+// One field of one candidate at any travel: the cubic through the four travels kept around it, or a straight line
+// where one of those is missing.
 function readAt(field, steer, row, travel) {
-  const travels = given.curves.travel;
+  const nodes = given.curves.travel;
+  const last = nodes.length - 1;
   let place = 0;
-  while (place < travels.length - 2 && travel > travels[place + 1]) place++;
-  const share = (travel - travels[place]) / (travels[place + 1] - travels[place]);
-  const from = kept(field, steer, row, place);
-  const to = kept(field, steer, row, place + 1);
-  return share <= 0 ? from : share >= 1 ? to : from + share * (to - from);
+  while (place < last - 1 && travel > nodes[place + 1]) place++;
+  const from = Math.min(Math.max(place - 1, 0), last - 3);
+  const four = [from, from + 1, from + 2, from + 3];
+  const values = four.map((node) => kept(field, steer, row, node));
+  if (values.every(Number.isFinite)) return through(four.map((node) => nodes[node]), values, travel);
+  const two = [place, place + 1];
+  return through(two.map((node) => nodes[node]), two.map((node) => kept(field, steer, row, node)), travel);
+}
+
+// Lagrange's polynomial through points; on one of them exactly its value, whatever the others are.
+function through(xs, ys, x) {
+  const on = xs.indexOf(x);
+  if (on >= 0) return ys[on];
+  return ys.reduce((sum, y, i) => sum + xs.reduce((part, other, j) => (i === j ? part : (part * (x - other)) / (xs[i] - other)), y), 0);
 }
 
 // The tyre in the front view at its camber and toe: where its silhouette touches a line square to each direction.

@@ -18,7 +18,7 @@ function buildPlots() {
       chooser.append(...choices.map((column) => element("option", { value: column.name }, column.title)));
       chooser.value = start[which][n].name;
       axes[which][side] = chooser.value;
-      chooser.addEventListener("change", () => { axes[which][side] = chooser.value; placeRows(); showAll(which); });
+      chooser.addEventListener("change", () => { axes[which][side] = chooser.value; showAll(which); placeRows(); });
     });
   }
   const chooser = byId("colour");
@@ -37,8 +37,8 @@ function startPlots() {
   on("wishes", showMeets);
   on("wishes", dropHiddenMarks);
   on("shown", showRings);
-  placeRows();
   ["a", "b"].forEach(showAll);
+  placeRows();
 }
 
 const marked = () => model("rows").selected.indices;
@@ -76,16 +76,14 @@ const dotSize = (share) => 5 + 4 * share;
 function placeRows() {
   const rows = [...Array(count).keys()];
   const shares = rows.map(shareOf);
-  const named = (name) => rows.map((row) => nan(valueOf(row, name)));
   model("rows").data = {
     id: rows.map((row) => row + 1),
-    tip: rows.map(tipOf),
     fill: shares.map(shade),
     size: shares.map(dotSize),
     view_size: shares.map((share) => (closer ? 1.3 : 0.6) * dotSize(share)),
-    view_x: named("pivot_y"), view_y: named("pivot_z"),
-    a_x: named(axes.a.across), a_y: named(axes.a.up),
-    b_x: named(axes.b.across), b_y: named(axes.b.up),
+    ...dotsIn("view", "pivot_y", "pivot_z"),
+    ...dotsIn("a", axes.a.across, axes.a.up),
+    ...dotsIn("b", axes.b.across, axes.b.up),
   };
   showRings();
   showColourKey();
@@ -93,9 +91,14 @@ function placeRows() {
 
 const nan = (value) => (value === null ? NaN : value);
 
-function tipOf(row) {
-  const names = new Set([axes.a.across, axes.a.up, axes.b.across, axes.b.up]);
-  return [Name(row), ...[...names].map((name) => `${columns.get(name).title} ${sayValue(columns.get(name), valueOf(row, name))}`)].join(", ");
+function dotsIn(where, across, up) {
+  const rows = [...Array(count).keys()];
+  const said = (row, name) => `${columns.get(name).title.toLowerCase()} ${sayValue(columns.get(name), valueOf(row, name))}`;
+  return {
+    [`${where}_x`]: rows.map((row) => nan(valueOf(row, across))),
+    [`${where}_y`]: rows.map((row) => nan(valueOf(row, up))),
+    [`${where}_tip`]: rows.map((row) => `${Name(row)}: ${said(row, across)}, ${said(row, up)}`),
+  };
 }
 
 function showColourKey() {
@@ -114,14 +117,27 @@ function showColourKey() {
 
 function showRings() {
   const shown = shownRows();
-  const at = (name) => shown.map(({ row }) => nan(valueOf(row, name)));
   model("shown").data = {
-    label: shown.map(({ row }) => (row === BASELINE ? "baseline" : String(row + 1))),
     colour: shown.map(({ look }) => look.colour),
     marker: shown.map(({ look }) => look.marker),
-    view_x: at("pivot_y"), view_y: at("pivot_z"),
-    a_x: at(axes.a.across), a_y: at(axes.a.up),
-    b_x: at(axes.b.across), b_y: at(axes.b.up),
+    ...ringsIn("view", shown, "pivot_y", "pivot_z", closer),
+    ...ringsIn("a", shown, axes.a.across, axes.a.up, true),
+    ...ringsIn("b", shown, axes.b.across, axes.b.up, true),
+  };
+}
+
+// In the whole front view the corner itself is drawn: small rings without a name leave it to be seen.
+function ringsIn(where, shown, across, up, named) {
+  const { start, end } = model(where === "view" ? "view" : `trade_${where}`).x_range;
+  const xs = shown.map(({ row }) => nan(valueOf(row, across)));
+  const last = xs.map((x) => x > start + 0.75 * (end - start)); // its name would be cut off on the right
+  return {
+    [`${where}_x`]: xs,
+    [`${where}_y`]: shown.map(({ row }) => nan(valueOf(row, up))),
+    [`${where}_size`]: shown.map(() => (named ? 16 : 11)),
+    [`${where}_label`]: shown.map(({ row }) => (!named ? "" : row === BASELINE ? "baseline" : String(row + 1))),
+    [`${where}_align`]: last.map((left) => (left ? "right" : "left")),
+    [`${where}_shift`]: last.map((left) => (left ? -10 : 10)),
   };
 }
 
@@ -156,12 +172,13 @@ function showAll(which) {
     }
     const edge = 0.1 * (high - low) || 1;
     range.setv({ start: low - edge, end: high + edge });
-    axis.axis_label = titled(column) + (column.better ? `, ${column.better} is better` : "");
-    readTicks(axis, column.quantity);
+    axis.axis_label = titled(column) + (column.better ? `, ${ARROWS[side][column.better]} better` : "");
+    readTicks(axis, column.quantity, low - edge, high + edge);
   }
   drawTargets(which);
 }
 
+const ARROWS = { across: { less: "\u2190", more: "\u2192" }, up: { less: "\u2193", more: "\u2191" } };
 const objectiveOf = (name) => objectives.find((each) => each.name === name);
 
 function targetsOf(name) {
@@ -193,20 +210,12 @@ function addLine(lines, xs, ys, colour, dash, width) {
   lines.width.push(width);
 }
 
-// In inches the ticks stand at halves, quarters, ... and are written as the tape writes them.
-function readTicks(axis, quantity) {
+// In inches the ticks stand at halves, quarters, ... and are written as the tape writes them, around what the axis shows.
+function readTicks(axis, quantity, low, high) {
   const inches = unit.denominator > 0 && quantity === "length";
-  const ticker = axis.ticker;
-  ticker.setv(inches ? { base: 2, mantissas: [1], min_interval: unit.step } : { base: 10, mantissas: [1, 2, 5], min_interval: 0 });
-  axis.major_label_overrides = inches ? inchLabels() : new Map();
+  axis.ticker.setv(inches ? { base: 2, mantissas: [1], min_interval: unit.step } : { base: 10, mantissas: [1, 2, 5], min_interval: 0 });
+  const labels = new Map();
+  const grain = Math.max(unit.step, 2 ** Math.ceil(Math.log2((high - low) / 64)));
+  for (let n = Math.ceil(low / grain); inches && n <= high / grain; n++) if (!Number.isInteger(n * grain)) labels.set(n * grain, tape(n * grain));
+  axis.major_label_overrides = labels;
 }
-
-const inchLabels = (() => {
-  let made = null;
-  return () => {
-    if (made) return made;
-    made = new Map();
-    for (let steps = -64 * 16; steps <= 64 * 16; steps++) if (steps % 16) made.set(steps / 16, tape(steps / 16));
-    return made;
-  };
-})();
