@@ -105,11 +105,20 @@ class Steering:
 
 @dataclass(frozen=True)
 class Travel:
-    """Required bump and droop, and the droop beyond which the search stops counting; mm, all positive."""
+    """Required bump and droop, and the droop and bump beyond which nothing is counted; mm, all positive.
+
+    A bump cap below the required bump, such as the 0 that stands for none, counts as the required bump.
+    """
 
     bump: float
     droop: float
     droop_cap: float
+    bump_cap: float = 0.0
+
+    @property
+    def most_bump(self) -> float:
+        """Bump beyond which nothing is counted."""
+        return max(self.bump, self.bump_cap)
 
 
 @dataclass(frozen=True)

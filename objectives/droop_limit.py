@@ -26,4 +26,5 @@ OBJECTIVE = Objective(
     measure=measure,
     explains=(Column("limited_by", "Droop limited by", "text"),),
     over_required_travel=False,
+    most=("travel.droop_cap", lambda travel: travel.droop_cap),
 )

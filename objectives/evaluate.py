@@ -10,7 +10,6 @@ from numpy.typing import NDArray
 from objectives.corner import Candidates, Corner
 from objectives.motion import Motion, move
 from objectives.objective import Column
-from objectives.reach import bump_reach
 from objectives.registry import OBJECTIVES
 from objectives.ride import place
 
@@ -25,8 +24,6 @@ BUILT = (
     Column("inner_joint_z", "Inner joint z", "length"),
 )
 REACHED = (
-    Column("bump_limit", "Bump limit", "length"),
-    Column("bump_limited_by", "Bump limited by", "text"),
     Column("assembled_droop", "Droop before something locks", "length"),
     Column("assembled_bump", "Bump before something locks", "length"),
 )
@@ -87,9 +84,7 @@ def _measure_standing(motion: Motion) -> Measures:
         for column, values in zip(columns, objective.measure(motion), strict=True):
             needs_all = objective.over_required_travel and column.quantity != "text"
             found[column.name] = np.where(complete, values, np.nan) if needs_all else values
-    bump = bump_reach(motion)
     travel = np.stack([steered.required.travel for steered in motion.steered])
-    found["bump_limit"], found["bump_limited_by"] = bump.travel, bump.limited_by
     found["assembled_droop"] = -travel.min(axis=1).max(axis=0)
     found["assembled_bump"] = travel.max(axis=1).min(axis=0)
     found["complete"] = complete

@@ -76,4 +76,5 @@ OBJECTIVE = Objective(
     quantity="length",
     better="more",
     measure=measure,
+    needs=("bodywork.outlines",),
 )

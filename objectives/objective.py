@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any, Literal
 from numpy.typing import NDArray
 
 if TYPE_CHECKING:
+    from objectives.corner import Travel
     from objectives.motion import Motion
 
 
@@ -23,12 +24,12 @@ class Column:
     title
         Words for an axis or a table head, without unit.
     quantity
-        "length" (mm inside), "angle" (radians inside) or "text".
+        "length" (mm inside), "angle" (radians inside), "ratio" (a plain number) or "text".
     """
 
     name: str
     title: str
-    quantity: Literal["length", "angle", "text"]
+    quantity: Literal["length", "angle", "ratio", "text"]
 
     @property
     def column(self) -> str:
@@ -52,6 +53,14 @@ class Objective(Column):
         Further columns that say why the objective is what it is.
     over_required_travel
         Whether the value means something only where a candidate assembles over the required travel.
+    on_by_default
+        Whether the search trades it off unless the scenario says otherwise.
+    needs
+        Keys of the scenario, dotted; at least one of them must be given for it to have a value. None: always has one.
+    most
+        Scenario key that says how far it is counted, and that number (mm) from the travel.
+    must_reach
+        What a candidate has to reach (mm), from the travel, where the scenario sets no limit.
     """
 
     quantity: Literal["length", "angle"]
@@ -60,3 +69,7 @@ class Objective(Column):
     measure: Callable[[Motion], tuple[NDArray[Any], ...]]
     explains: tuple[Column, ...] = ()
     over_required_travel: bool = True
+    on_by_default: bool = True
+    needs: tuple[str, ...] = ()
+    most: tuple[str, Callable[[Travel], float]] | None = None
+    must_reach: Callable[[Travel], float] | None = None

@@ -14,7 +14,7 @@ from objectives.sweep import ARMS, TIE_ROD, Steered, Sweep
 from objectives.vectors import Array
 
 CAP = "droop cap"
-REQUIRED_BUMP = "required bump"
+BUMP_CAP = "bump cap"
 OUTER_ROD_END = "outer rod end"
 INNER_ROD_END = "inner rod end"
 ARMS_LOCKED = "arms locked"
@@ -36,8 +36,8 @@ def droop_reach(motion: Motion) -> Reach:
 
 
 def bump_reach(motion: Motion) -> Reach:
-    """Bump reached before the first limit, at the worst steering position, up to what is required."""
-    return _worst(motion, 1, motion.corner.travel.bump, REQUIRED_BUMP)
+    """Bump reached before the first limit, at the worst steering position, capped at `Travel.most_bump`."""
+    return _worst(motion, 1, motion.corner.travel.most_bump, BUMP_CAP)
 
 
 def _worst(motion: Motion, direction: int, cap: float, cap_name: str) -> Reach:

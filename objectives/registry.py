@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from objectives import bump_steer, camber_error, droop_limit, fender_clearance, scrub
+from objectives import bump_limit, bump_steer, camber_error, droop_limit, fender_clearance, scrub
 from objectives.objective import Objective
 
 OBJECTIVES: tuple[Objective, ...] = (
@@ -11,4 +11,5 @@ OBJECTIVES: tuple[Objective, ...] = (
     fender_clearance.OBJECTIVE,
     droop_limit.OBJECTIVE,
     bump_steer.OBJECTIVE,
+    bump_limit.OBJECTIVE,
 )

@@ -161,7 +161,7 @@ class Steered:
     name
         "straight ahead", or which lock.
     whole
-        Sweep from the droop cap (or lock-up, or where the wheel turns back) to bump.
+        Sweep from the droop cap (or lock-up, or where the wheel turns back) to the bump cap.
     required
         Sweep from full droop to full bump; where a candidate does not get there, as far as it gets.
     complete
@@ -236,7 +236,7 @@ def _sweep_to_locks(placed: Placed, shift: Array, points: int) -> tuple[Sweep, N
 
 
 def _sweep_between(placed: Placed, shift: Array, low: Array, high: Array, points: int) -> Sweep:
-    """Sweep from the droop cap to bump, as far as the locks at `low` and `high` (radians, (N,)) allow."""
+    """Sweep from the droop cap to the bump cap, as far as the locks at `low` and `high` (radians, (N,)) allow."""
     middle, half = 0.5 * (low + high), 0.5 * (high - low)
     travel = placed.corner.travel
 
@@ -245,7 +245,7 @@ def _sweep_between(placed: Placed, shift: Array, low: Array, high: Array, points
         found: Array = np.arcsin(np.clip((angle - middle) / half, -1.0, 1.0))
         return found
 
-    span = Span(middle, half, swing(-1.0, travel.droop_cap, low), swing(1.0, travel.bump, high))
+    span = Span(middle, half, swing(-1.0, travel.droop_cap, low), swing(1.0, travel.most_bump, high))
     return _sweep(placed, span, shift, points)
 
 

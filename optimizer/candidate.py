@@ -23,12 +23,15 @@ from optimizer.units import Unit
 
 PIVOT = (Column("pivot_y", "Pivot y", "length"), Column("pivot_z", "Pivot z", "length"))
 CAMBER = Column("static_camber", "Static camber", "angle")
+MAIN = tuple(objective for objective in OBJECTIVES if objective.on_by_default)
+FURTHER = tuple(objective for objective in OBJECTIVES if not objective.on_by_default)
 MEASURED: tuple[Column, ...] = (
     *PIVOT,
     BUILT[0],
     CAMBER,
-    *OBJECTIVES,
-    *(extra for objective in OBJECTIVES for extra in objective.explains),
+    *MAIN,
+    *(extra for objective in MAIN for extra in objective.explains),
+    *(column for objective in FURTHER for column in (objective, *objective.explains)),
     *REACHED,
     *BUILT[1:],
 )

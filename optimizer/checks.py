@@ -10,7 +10,7 @@ import numpy as np
 from objectives.objective import Objective
 from objectives.registry import OBJECTIVES
 from objectives.vectors import cross, norm
-from optimizer.derive import Defaults, droop_cap_of, has_value, targets_of, tyre_of
+from optimizer.derive import Defaults, has_value, targets_of, travel_of, tyre_of
 from optimizer.faults import FaultList
 from optimizer.schema import target_table
 from optimizer.tables import Tables, UnreadError
@@ -103,13 +103,16 @@ def _check_rod_end_axes(tables: Tables, faults: FaultList) -> None:
             )
 
 
-def _check_droop_cap(tables: Tables, faults: FaultList) -> None:
-    travel = tables.travel
-    if travel.droop_cap is not None and travel.droop_cap < travel.droop * (1 - _SLACK):
-        faults.add(
-            ("travel", "droop_cap"),
-            "is less than travel.droop; it is where counting droop stops, so give at least the droop, or leave it out",
-        )
+def _check_caps(tables: Tables, faults: FaultList) -> None:
+    for name in ("droop", "bump"):
+        with suppress(UnreadError):
+            needed, cap = getattr(tables.travel, name), getattr(tables.travel, f"{name}_cap")
+            if cap is not None and cap < needed * (1 - _SLACK):
+                faults.add(
+                    ("travel", f"{name}_cap"),
+                    f"is less than travel.{name}; it is where counting {name} stops, so give at least the {name}, "
+                    "or leave it out",
+                )
 
 
 def _check_camber_curve(tables: Tables, faults: FaultList) -> None:
@@ -189,12 +192,12 @@ def _check_target(objective: Objective, tables: Tables, faults: FaultList) -> No
     given = {"aim": target.aim, "limit": target.limit}
     if not has_value(objective, tables):
         asked = [name for name, value in given.items() if value is not None]
-        if "objective" in target.model_fields_set and target.objective:
+        if target.objective:
             asked.append("objective")
         for name in asked:
             faults.add(
                 (*path, name),
-                "there is no bodywork to measure to; give [bodywork] its outlines, or take this target out",
+                f"there is nothing to measure it from; give {' or '.join(objective.needs)}, or take this target out",
             )
         return
     for name, value in given.items():
@@ -211,20 +214,23 @@ def _check_target(objective: Objective, tables: Tables, faults: FaultList) -> No
         )
 
 
-def _check_droop_target(tables: Tables, faults: FaultList) -> None:
-    objective = next((one for one in OBJECTIVES if one.name == "droop_limit"), None)
-    if objective is None:
-        return
-    target, cap = target_table(tables.targets, objective), droop_cap_of(tables, Defaults(tables.unit))
-    if cap < tables.travel.droop:  # a fault of its own, which the target does not share
-        return
-    shown = tables.unit.say(cap)
-    for name, value in (("aim", target.aim), ("limit", target.limit)):
-        if value is not None and value > cap * (1 + _SLACK):
-            faults.add(
-                ("targets", objective.column, name),
-                f"can never be reached: droop is counted up to travel.droop_cap, {shown}; lower it, or raise the cap",
-            )
+def _check_capped_targets(tables: Tables, faults: FaultList) -> None:
+    travel = travel_of(tables, Defaults(tables.unit))
+    if travel.droop_cap < travel.droop or 0.0 < travel.bump_cap < travel.bump:
+        return  # a fault of its own, which the targets do not share
+    for objective in OBJECTIVES:
+        if objective.most is None:
+            continue
+        key, cap = objective.most[0], objective.most[1](travel)
+        with suppress(UnreadError):
+            target = target_table(tables.targets, objective)
+            for name, value in (("aim", target.aim), ("limit", target.limit)):
+                if value is not None and value > cap * (1 + _SLACK):
+                    faults.add(
+                        ("targets", objective.column, name),
+                        f"can never be reached: it is counted up to {key}, {tables.unit.say(cap)}; "
+                        "lower it, or raise the cap",
+                    )
 
 
 def _check_something_traded(tables: Tables, faults: FaultList) -> None:
@@ -244,12 +250,12 @@ _CHECKS: tuple[Callable[[Tables, FaultList], None], ...] = (
     _check_kingpin,
     _check_steering_arm,
     _check_rod_end_axes,
-    _check_droop_cap,
+    _check_caps,
     _check_camber_curve,
     _check_overdetermined,
     _check_outlines,
     _check_baseline,
     _check_targets,
-    _check_droop_target,
+    _check_capped_targets,
     _check_something_traded,
 )

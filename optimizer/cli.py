@@ -187,13 +187,12 @@ def _length(scenario: Scenario, option: str, text: str) -> float:
 
 
 def _show_candidate(candidate: Candidate) -> None:
-    from objectives.registry import OBJECTIVES
     from optimizer.problem import broken_limits
     from optimizer.rationale import say, say_pivot
 
     scenario, found = candidate.scenario, candidate.measures()
     typer.echo(say_pivot(candidate, found["arm_length"]))
-    for objective in OBJECTIVES:
+    for objective in scenario.measured:
         target = scenario.targets[objective.name]
         aim, limit = (say(scenario, objective, value) for value in (target.aim, target.limit))
         value = say(scenario, objective, found[objective.name])

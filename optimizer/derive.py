@@ -51,11 +51,19 @@ class Target:
         What makes a candidate unusable.
     traded
         Whether the search trades it off; if not, it is still measured and held to its limit.
+    measured
+        Whether the scenario gives what it is measured from.
     """
 
     aim: float | None
     limit: float | None
     traded: bool
+    measured: bool = True
+
+    @property
+    def asked(self) -> bool:
+        """Whether the builder wants anything of it."""
+        return self.traded or self.aim is not None or self.limit is not None
 
 
 @dataclass(frozen=True)
@@ -210,14 +218,10 @@ def _rod_end_of(table: RodEndTable) -> RodEnd:
 def travel_of(tables: Tables, defaults: Defaults) -> Travel:
     """Build the required travel."""
     travel = tables.travel
-    return Travel(bump=travel.bump, droop=travel.droop, droop_cap=droop_cap_of(tables, defaults))
-
-
-def droop_cap_of(tables: Tables, defaults: Defaults) -> float:
-    """Return the droop beyond which counting stops, mm."""
-    travel = tables.travel
     why = "1.5 times the required droop"
-    return defaults.fill("travel.droop_cap", travel.droop_cap, 1.5 * travel.droop, "length", why)
+    droop_cap = defaults.fill("travel.droop_cap", travel.droop_cap, 1.5 * travel.droop, "length", why)
+    bump_cap = defaults.fill("travel.bump_cap", travel.bump_cap, travel.bump, "length", "the required bump")
+    return Travel(bump=travel.bump, droop=travel.droop, droop_cap=droop_cap, bump_cap=bump_cap)
 
 
 def _camber_curve_of(tables: Tables, defaults: Defaults, camber: float) -> Array:
@@ -258,16 +262,28 @@ def targets_of(tables: Tables, defaults: Defaults) -> Mapping[str, Target]:
 
 
 def has_value(objective: Objective, tables: Tables) -> bool:
-    """Whether an objective can be measured: clearance needs bodywork to be clear of."""
-    return objective.name != "fender_clearance" or bool(tables.bodywork.outlines)
+    """Whether the scenario gives what an objective is measured from."""
+    return not objective.needs or any(_is_given(key, tables) for key in objective.needs)
+
+
+def _is_given(key: str, tables: Tables) -> bool:
+    value: object = tables
+    for name in key.split("."):
+        value = getattr(value, name, None)
+    return bool(value)
 
 
 def _target_of(objective: Objective, tables: Tables, defaults: Defaults) -> Target:
-    table = target_table(tables.targets, objective)
-    traded = table.objective and has_value(objective, tables)
-    if table.objective and not traded:
-        defaults.note(f"targets.{objective.column}.objective", "false", "there is no bodywork to measure to")
-    return Target(aim=table.aim, limit=table.limit, traded=traded)
+    table, measured = target_table(tables.targets, objective), has_value(objective, tables)
+    asked = objective.on_by_default if table.objective is None else table.objective
+    if asked and not measured:
+        why = f"{' and '.join(objective.needs)} left out, so there is nothing to measure"
+        defaults.note(f"targets.{objective.column}.objective", "false", why)
+    limit = table.limit
+    if objective.must_reach is not None:
+        least = objective.must_reach(travel_of(tables, defaults))
+        limit = defaults.fill(f"targets.{objective.column}.limit", limit, least, "length", "what travel asks for")
+    return Target(aim=table.aim, limit=limit, traded=asked and measured, measured=measured)
 
 
 def build_of(tables: Tables, defaults: Defaults) -> Build:

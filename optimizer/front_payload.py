@@ -12,7 +12,6 @@ import numpy as np
 from objectives.corner import Candidates
 from objectives.evaluate import BUILT
 from objectives.objective import Column, Objective
-from objectives.registry import OBJECTIVES
 from optimizer.candidate import CAMBER, MEASURED, PIVOT, baseline_of, shown
 from optimizer.frame_view import BLACK, BLUE, GREEN, VERMILION
 from optimizer.front_curves import packed_curves
@@ -29,7 +28,6 @@ LOOKS = (
 """Of the picked candidate, then of those beside it: colour, dash pattern and marker that belong together."""
 
 _READ_OFF_A_TAPE = {column.name for column in (*PIVOT, *BUILT)}
-_TABLE = (*PIVOT, BUILT[0], CAMBER, *OBJECTIVES, *(extra for o in OBJECTIVES for extra in o.explains))
 
 
 def front_payload(front: Front) -> dict[str, Any]:
@@ -43,7 +41,7 @@ def front_payload(front: Front) -> dict[str, Any]:
     return {
         "unit": _unit(scenario),
         "columns": [_column(column, scenario.unit) for column in MEASURED],
-        "table": [column.column for column in _TABLE],
+        "table": _listed(scenario),
         "wishes": _wishes(scenario),
         "rows": rows,
         "baseline": None if baseline is None else _plain_row(shown(scenario.unit, baseline.measures())),
@@ -96,10 +94,16 @@ def _column(column: Column, unit: Unit) -> dict[str, Any]:
     return found
 
 
+def _listed(scenario: Scenario) -> list[str]:
+    """Columns of the list of all rows: how to build it, what is asked for, and what explains that."""
+    explains = (extra for objective in scenario.asked for extra in objective.explains)
+    return [column.column for column in (*PIVOT, BUILT[0], CAMBER, *scenario.asked, *explains)]
+
+
 def _wishes(scenario: Scenario) -> list[dict[str, Any]]:
-    """Aim and limit of every objective, and whether it is traded."""
+    """Aim and limit of every objective of which something is asked, and whether it is traded."""
     found = []
-    for objective in OBJECTIVES:
+    for objective in scenario.asked:
         target = scenario.targets[objective.name]
         aim, limit = (
             None if value is None else float(scenario.unit.show(value, objective.quantity))

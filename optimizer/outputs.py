@@ -10,7 +10,6 @@ import numpy as np
 from objectives.corner import Candidates
 from objectives.curves import Curves
 from objectives.evaluate import measure
-from objectives.registry import OBJECTIVES
 from optimizer.candidate import Candidate, baseline_of, shown, with_pivots
 from optimizer.choice import Listed
 from optimizer.errors import ResultsError
@@ -105,11 +104,11 @@ def shortlist_table(front: Front) -> tuple[list[str], list[list[str]]]:
     """Head and rows of the shortlist as a builder reads it."""
     scenario, table = front.scenario, front.table
     unit, step = scenario.unit, scenario.build.round_to
-    head = ["id", "what", "pivot y", "pivot z", "arm length", *(objective.title for objective in OBJECTIVES)]
+    head = ["id", "what", "pivot y", "pivot z", "arm length", *(objective.title for objective in scenario.asked)]
     rows = []
     for item in front.shortlist:
         lengths = (unit.tape(float(table[name][item.row]), step) for name in ("pivot_y", "pivot_z", "arm_length"))
-        values = (say(scenario, objective, float(table[objective.name][item.row])) for objective in OBJECTIVES)
+        values = (say(scenario, objective, float(table[objective.name][item.row])) for objective in scenario.asked)
         rows.append([str(item.row + 1), item.kind, *lengths, *values])
     return head, rows
 

@@ -19,7 +19,6 @@ from matplotlib.layout_engine import ConstrainedLayoutEngine
 from objectives.corner import Corner
 from objectives.motion import steering_positions
 from objectives.objective import Column, Objective
-from objectives.registry import OBJECTIVES
 from objectives.vectors import Array
 from optimizer import frame_view as view
 from optimizer.frame_view import BLACK, BLUE, GREY, VERMILION, Look, Marked, Pivot, Table, look, show_in
@@ -149,7 +148,7 @@ def _write(scenario: Scenario, folder: Path, pictures: Mapping[str, Callable[...
 
 
 def _tradeoffs(scenario: Scenario, table: Table, marked: Marked) -> Figure:
-    traded = [objective for objective in OBJECTIVES if scenario.targets[objective.name].traded]
+    traded = [objective for objective in scenario.measured if scenario.targets[objective.name].traded]
     pairs = list(combinations(traded, 2))
     across = min(4, max(1, len(pairs)))
     down = max(1, -(-len(pairs) // across))
@@ -172,7 +171,8 @@ def _tradeoffs(scenario: Scenario, table: Table, marked: Marked) -> Figure:
 
 
 def _quantity(column: Column) -> Quantity:
-    return "angle" if column.quantity == "angle" else "length"
+    assert column.quantity != "text"
+    return column.quantity
 
 
 def _words(objective: Objective) -> str:
@@ -211,7 +211,7 @@ def _legend_below(figure: Figure) -> None:
 
 
 def _parallel(scenario: Scenario, table: Table, marked: Marked) -> Figure:
-    columns = [c for c in (*_PIVOT_COLUMNS, *OBJECTIVES) if np.isfinite(table[c.name]).any()]
+    columns = [c for c in (*_PIVOT_COLUMNS, *scenario.asked) if np.isfinite(table[c.name]).any()]
     figure = _sheet(scenario, "every row of the front, better end of each objective up", 11.0, 5.6)
     if not columns:
         figure.text(0.5, 0.5, "The front is empty: nothing to draw.", ha="center")

@@ -18,11 +18,13 @@ from optimizer.candidate import Candidate
 from optimizer.scenario import Scenario
 from optimizer.seeker import Judged
 
+HAIR = 1e-12  # of the way from limit to aim
 UNMEASURED = 1e3  # differences that matter: the cost of what cannot be measured, worse than anything measured
 SMALL = {
     "length": 2.0,
     "angle": np.radians(0.1),
-}  # mm, radians: a difference that matters, where nothing is asked
+    "ratio": 0.01,
+}  # mm, radians, plain: a difference that matters, where nothing is asked
 
 
 @dataclass(frozen=True)
@@ -134,14 +136,7 @@ class PivotProblem:
             # what locks has no measures to miss a limit by: as much as ten misses keeps it from passing for a near one
             return np.where(measured["complete"], -1.0, 10.0 + np.maximum(short, 0.0))
 
-        def binds(_: Candidates, measured: Measures) -> Array:
-            short = 1.0 - measured["bump_limit"] / travel.bump
-            return np.where(measured["complete"] & (short > 1e-12), short, -1.0)
-
-        return [
-            Limit("the arms or the tie rod lock inside the required travel", locks),
-            Limit("a rod end runs out of angle before full bump", binds),
-        ]
+        return [Limit("the arms or the tie rod lock inside the required travel", locks)]
 
     def _space_limits(self) -> list[Limit]:
         space, say = self.scenario.space, self.scenario.unit.say
@@ -184,8 +179,9 @@ class PivotProblem:
         words = f"{objective.title.lower()} {side} its limit of {self.scenario.unit.say(limit, objective.quantity)}"
 
         def excess(_: Candidates, measured: Measures) -> Array:
-            past: Array = (sign(objective) * measured[objective.name] - bound) / size
-            return past
+            past: Array = sign(objective) * measured[objective.name] - bound
+            # a limit at a cap is kept by what reaches the cap, to the last bit or not
+            return np.where(np.abs(past) <= HAIR * size, 0.0, past / size)
 
         return Limit(words, excess, objective)
 

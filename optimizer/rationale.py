@@ -11,7 +11,6 @@ from objectives.corner import Candidates
 from objectives.evaluate import measure
 from objectives.inverse import static_camber_for
 from objectives.objective import Objective
-from objectives.registry import OBJECTIVES
 from optimizer.candidate import Candidate, baseline_of
 from optimizer.front_search import Front
 from optimizer.page import Block, Heading, Picture, Points, Table, Text
@@ -101,7 +100,7 @@ def rationale(front: Front, chosen: Candidate, as_found: Candidate, why: str, pi
 def _reached(front: Front, found: dict[str, Any], as_found: Candidate) -> Table:
     scenario, exact = front.scenario, as_found.measures()
     rows = []
-    for objective in OBJECTIVES:
+    for objective in scenario.measured:
         target, column = scenario.targets[objective.name], front.table[objective.name]
         best = (sign(objective) * column).min() * sign(objective)
         values = (found[objective.name], exact[objective.name], target.aim, target.limit, float(best))
@@ -122,7 +121,7 @@ def _stops(front: Front, found: dict[str, Any]) -> list[str]:
         f"(required: {unit.tape(scenario.corner.travel.droop, step)}). Stop it earlier, with a limit strap.",
         f"Bump: {found['bump_limited_by']} at {unit.tape(found['bump_limit'], step)} above ride.",
     ]
-    for objective in OBJECTIVES:
+    for objective in scenario.measured:
         target = scenario.targets[objective.name]
         if target.limit is None or not np.isfinite(found[objective.name]):
             continue
@@ -184,7 +183,7 @@ def _sensitivity(chosen: Candidate, found: dict[str, Any]) -> list[Block]:
             *(f"{np.degrees(v) * per:+.3f} deg" for v in (camber[:3] - camber[3:]) / (2 * step)),
         ]
     ]
-    for objective in OBJECTIVES:
+    for objective in scenario.measured:
         rates = (measured[objective.name][:3] - measured[objective.name][3:]) / (2.0 * step) * per
         shown = scenario.unit.show(rates, objective.quantity)
         symbol = scenario.unit.symbol_of(objective.quantity)
@@ -205,7 +204,7 @@ def _against_baseline(scenario: Scenario, found: dict[str, Any]) -> list[Block]:
         return []
     first = baseline.measures()
     rows = []
-    for objective in OBJECTIVES:
+    for objective in scenario.measured:
         change = found[objective.name] - first[objective.name]
         verdict = "-" if not np.isfinite(change) else "better" if sign(objective) * change < 0.0 else "worse"
         values = (

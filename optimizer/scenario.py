@@ -8,6 +8,8 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from objectives.corner import Corner
+from objectives.objective import Objective
+from objectives.registry import OBJECTIVES
 from objectives.ride import lower_arm_length
 from optimizer.checks import check_tables
 from optimizer.derive import (
@@ -84,6 +86,16 @@ class Scenario:
     lower_arm_length: float
     defaults: tuple[Default, ...]
     doubts: tuple[str, ...]
+
+    @property
+    def measured(self) -> tuple[Objective, ...]:
+        """The objectives this scenario gives a value to, in their order."""
+        return tuple(objective for objective in OBJECTIVES if self.targets[objective.name].measured)
+
+    @property
+    def asked(self) -> tuple[Objective, ...]:
+        """Those of which the builder wants anything."""
+        return tuple(objective for objective in self.measured if self.targets[objective.name].asked)
 
 
 def load_scenario(path: str | Path) -> Scenario:

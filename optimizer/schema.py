@@ -295,6 +295,7 @@ class TravelTable(Table):
     bump: PositiveLength = Field(description="how far the wheel must rise from ride")
     droop: PositiveLength = Field(description="how far the wheel must drop from ride, a positive number")
     droop_cap: PositiveLength | None = None
+    bump_cap: PositiveLength | None = None
 
 
 class BodyworkTable(Table):
@@ -310,7 +311,7 @@ class LengthTarget(Table):
 
     aim: Length | None = None
     limit: Length | None = None
-    objective: Annotated[bool, PlainValidator(_read_flag)] = True
+    objective: Annotated[bool | None, PlainValidator(_read_flag)] = None
 
 
 class AngleTarget(Table):
@@ -318,7 +319,7 @@ class AngleTarget(Table):
 
     aim: Angle | None = None
     limit: Angle | None = None
-    objective: Annotated[bool, PlainValidator(_read_flag)] = True
+    objective: Annotated[bool | None, PlainValidator(_read_flag)] = None
 
 
 TargetTable: TypeAlias = LengthTarget | AngleTarget

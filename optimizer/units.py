@@ -13,7 +13,7 @@ import numpy as np
 from objectives.vectors import Array
 
 Number = TypeVar("Number", float, Array)
-Quantity = Literal["length", "angle"]
+Quantity = Literal["length", "angle", "ratio"]
 
 LONGEST = 100_000.0
 """A length beyond this many mm is a slip of the pen, not a vehicle."""
@@ -116,15 +116,17 @@ class Unit:
 
     def show(self, value: Number, quantity: Quantity) -> Number:
         """Turn mm into this unit, or radians into degrees: the plain number for a file or a table."""
+        if quantity == "ratio":
+            return value
         return self.from_mm(value) if quantity == "length" else value * (180.0 / math.pi)
 
     def say(self, value: float, quantity: Quantity = "length") -> str:
         """Say mm or radians in this unit or in degrees, to six figures: "366.75 mm", "6 deg"."""
-        return f"{self.show(value, quantity):.6g} {self.symbol_of(quantity)}"
+        return f"{self.show(value, quantity):.6g} {self.symbol_of(quantity)}".rstrip()
 
     def brief(self, value: float, quantity: Quantity = "length") -> str:
         """Say mm or radians as they are read on screen: a tenth of a mm, a hundredth of an inch or of a degree."""
-        return f"{self.show(value, quantity):.{self.digits(quantity)}f} {self.symbol_of(quantity)}"
+        return f"{self.show(value, quantity):.{self.digits(quantity)}f} {self.symbol_of(quantity)}".rstrip()
 
     def digits(self, quantity: Quantity) -> int:
         """Digits behind the point that are read on screen."""
@@ -136,8 +138,8 @@ class Unit:
         return (1.0, "1 mm") if self is MM else (INCH.mm / 16.0, "1/16 in")
 
     def symbol_of(self, quantity: Quantity) -> str:
-        """Symbol behind a shown number: "mm", "in" or "deg"."""
-        return self.symbol if quantity == "length" else "deg"
+        """Symbol behind a shown number: "mm", "in", "deg", or nothing behind a plain ratio."""
+        return {"length": self.symbol, "angle": "deg", "ratio": ""}[quantity]
 
 
 MM = Unit("mm", "mm", 1.0)

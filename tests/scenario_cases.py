@@ -318,6 +318,13 @@ ONE_FAULT = [
         "travel.droop_cap",
         ["less than travel.droop", "leave it out"],
     ),
+    (
+        "bump = 180.0",
+        "bump = 180.0\nbump_cap = 100.0",
+        "travel.bump_cap",
+        ["less than travel.bump", "leave it out"],
+    ),
+    ("scrub =", "bump_limit = { aim = 190.0 }\nscrub =", "targets.bump_limit.aim", ["travel.bump_cap, 180 mm"]),
     # build and baseline
     ("round_to = 1.0", "round_to = 0.0", "build.round_to", ["more than 0"]),
     (

@@ -80,14 +80,18 @@ def test_title_is_text_wherever_it_stands() -> None:
     assert unescape(heading.group(1)) == NASTY
 
 
-def test_every_objective_and_every_column_is_there() -> None:
-    front = brief_front("buggy")
+@pytest.mark.parametrize("further", [(), tuple(o.column for o in OBJECTIVES if not o.on_by_default and not o.needs)])
+def test_every_objective_and_every_column_is_there(further: tuple[str, ...]) -> None:
+    switched_on = "".join(f"{name} = {{ objective = true }}\n" for name in further)
+    front = brief_front("buggy", ("[build]", f"{switched_on}\n[build]"))
+    traded = {o.column for o in OBJECTIVES if o.on_by_default} | set(further)
+    assert traded == {o.column for o in front.problem.traded}
     page = written(front)
     given = payload(page)
     assert [column["name"] for column in given["columns"]] == [column.column for column in MEASURED]
     assert set(given["rows"]) == {column.column for column in MEASURED}
     targets = front.scenario.targets
-    for objective, wish in zip(OBJECTIVES, given["wishes"], strict=True):
+    for objective, wish in zip(front.scenario.asked, given["wishes"], strict=True):
         target, show = targets[objective.name], front.scenario.unit.show
         assert objective.title in page
         assert objective.column in given["table"]

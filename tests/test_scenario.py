@@ -157,6 +157,8 @@ def test_every_default_is_named_with_its_value_and_reason() -> None:
         "upper_arm.static_camber": "0 deg",
         "steering.rack_travel": "0 mm",
         "travel.droop_cap": "330 mm",
+        "travel.bump_cap": "180 mm",
+        "targets.bump_limit.limit": "180 mm",
         "targets.camber_curve": "0 deg at every travel",
         "build.pivot_tolerance": "1.5 mm",
         "build.round_to": "1 mm",

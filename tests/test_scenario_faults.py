@@ -153,7 +153,7 @@ def test_clearance_without_bodywork_is_not_asked_for() -> None:
         "targets.fender_clearance.aim",
         "targets.fender_clearance.limit",
     ]
-    assert all("no bodywork to measure to" in fault.sentence for fault in faults)
+    assert all("nothing to measure it from; give bodywork.outlines" in fault.sentence for fault in faults)
     on = one_fault((OUTLINES, ""), ("{ aim = 30.0, limit = 10.0 }", "{ objective = true }"))
     assert on.key == "targets.fender_clearance.objective"
 

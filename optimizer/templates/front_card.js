@@ -87,7 +87,7 @@ function showCompare() {
   const heads = shown.map(({ row, look }) => element("th", { scope: "col", style: `color:${look.colour}` }, `${look.sign} ${nameOf(row)} `, lineSample(look), unpinButton(row)));
   const head = element("tr", {}, element("th", { scope: "col" }, ""), ...heads, element("th", { scope: "col", title: "\u2713 where it is reached" }, "aim \u2713"), element("th", { scope: "col" }, "limit"));
   const body = [...objectives.map((wish) => compareRow(wish.column, shown, wish)), ...READINGS.map((reading) => readingRow(reading, shown))];
-  const names = given.columns.map((column) => column.name).filter((name) => !objectiveOf(name));
+  const names = given.columns.map((column) => column.name).filter((name) => !objectiveOf(name) && given.rows[name].some((value) => value !== null));
   body.push(...names.map((name) => compareRow(columns.get(name), shown, null)));
   byId("compare").append(element("table", {}, element("thead", {}, head), element("tbody", {}, ...body)));
   showReadings();

@@ -49,7 +49,7 @@ function textOf(column, value) {
 
 function sayValue(column, value) {
   const text = textOf(column, value);
-  return text === "-" || column.quantity === "text" ? text : `${text} ${column.symbol}`;
+  return text === "-" || !column.symbol ? text : `${text} ${column.symbol}`;
 }
 
 const sayLength = (value) => `${lengthText(value)} ${unit.symbol}`;
