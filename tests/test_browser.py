@@ -19,9 +19,10 @@ from objectives.registry import OBJECTIVES
 from objectives.tyre import Silhouette
 from optimizer.candidate import baseline_of, shown
 from optimizer.front_curves import steering_stops
-from optimizer.front_search import Front
+from optimizer.front_search import Front, search
 from optimizer.outputs import write_front
-from tests.fronts import NASTY, brief_front, steered_front
+from optimizer.scenario import parse_scenario
+from tests.fronts import NASTY, SCENARIOS, brief_front, steered_front
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser, Locator, Page
@@ -431,6 +432,27 @@ def test_lengths_are_fractions_of_an_inch_as_the_tape_shows_them(browser: Browse
     opened.wish("scrub", "2 1/2")
     assert opened.rows("hidden") == np.flatnonzero(front.frame["scrub"] > 2.5).tolist()
     assert opened.page.locator("#steer-line").is_hidden()
+    assert opened.troubles == []
+    opened.context.close()
+
+
+@pytest.mark.parametrize("traded", ["scrub", "bump_steer_deg"])
+def test_front_of_one_wish_without_bodywork_or_baseline(browser: Browser, tmp_path: Path, traded: str) -> None:
+    text = (SCENARIOS / "buggy.toml").read_text(encoding="utf-8")
+    kept = re.sub(r"(?ms)^\[(bodywork|baseline|targets)\].*?(?=^\[|\Z)", "", text)
+    curve = "camber_curve = [[-220.0, -2.0], [0.0, 0.0], [180.0, -1.0]]"
+    off = "\n".join(
+        f"{o.column} = {{ objective = {str(o.column == traded).lower()} }}" for o in OBJECTIVES if not o.needs
+    )
+    front = search(parse_scenario(f"{kept}\n[targets]\n{curve}\n{off}\n"), budget=400)
+    assert [o.column for o in front.problem.traded] == [traded]
+    write_front(front, tmp_path, seed=1)
+    opened = Opened(browser, tmp_path)
+    assert opened.page.locator("#wish-list .wish").count() == 1
+    assert opened.page.locator("#pin-baseline").is_hidden()
+    opened.pick(0)
+    assert "gap to bodywork" not in opened.page.inner_text("#now")
+    assert len(opened.source("corner_lines")["xs"]) == 5
     assert opened.troubles == []
     opened.context.close()
 

@@ -10,8 +10,9 @@ const REACH = 26; // px around a dot that a tap still means it
 function buildPlots() {
   const choices = given.columns.filter((column) => column.quantity !== "text" && given.table.includes(column.name));
   const traded = wishes.map((wish) => wish.column);
-  const [first, second, third, fourth] = [0, 1, 2, 3].map((n) => traded[n % Math.max(traded.length, 1)] || choices[n]);
-  const start = { a: [first, second], b: traded.length > 2 ? [third, fourth] : [columns.get("pivot_y"), columns.get("pivot_z")] };
+  const [first, second, third, fourth] = [...traded, ...choices.filter((column) => !traded.includes(column))];
+  const others = traded.length > 2 ? [third, traded.length > 3 ? fourth : first] : [columns.get("pivot_y"), columns.get("pivot_z")];
+  const start = { a: [first, second], b: others };
   for (const which of ["a", "b"]) {
     ["across", "up"].forEach((side, n) => {
       const chooser = byId(`${which}-${side}`);
