@@ -4,7 +4,10 @@ function buildCard() {
   byId("after").addEventListener("click", () => step(1));
   byId("pin").addEventListener("click", () => togglePin(state.picked));
   byId("pin-baseline").addEventListener("click", () => togglePin(BASELINE));
-  byId("let-go").addEventListener("click", () => { state.pins = []; pick(-1); });
+  byId("let-go").addEventListener("click", () => {
+    state.pins = [];
+    pick(-1);
+  });
   byId("copy").addEventListener("click", copyCommand);
   byId("first-list").append(...given.shortlist.map(firstButton));
   byId("pin-baseline").hidden = BASELINE < 0;
@@ -13,7 +16,12 @@ function buildCard() {
 }
 
 function firstButton(item) {
-  const button = element("button", { type: "button", "data-row": item.row, title: item.why }, element("b", {}, String(item.row + 1)), item.kind);
+  const button = element(
+    "button",
+    { type: "button", "data-row": item.row, title: item.why },
+    element("b", {}, String(item.row + 1)),
+    item.kind,
+  );
   button.addEventListener("click", () => pick(item.row));
   return button;
 }
@@ -57,8 +65,12 @@ async function copyCommand() {
 function showCard() {
   const [row, kind] = [state.picked, kindOf(state.picked)];
   const there = row >= 0;
-  byId("card-head").textContent = there ? `${given.looks[0].sign} ${Name(row)}${kind ? `: ${kind}` : ""}` : "Nothing picked yet";
-  byId("card-text").textContent = there ? sayBuilt(row) : "Tap a dot in a plot, choose one of the first few, or a row of the list.";
+  byId("card-head").textContent = there
+    ? `${given.looks[0].sign} ${Name(row)}${kind ? `: ${kind}` : ""}`
+    : "Nothing picked yet";
+  byId("card-text").textContent = there
+    ? sayBuilt(row)
+    : "Tap a dot in a plot, choose one of the first few, or a row of the list.";
   for (const id of ["pin", "let-go"]) byId(id).disabled = !there && !state.pins.length;
   byId("pin").disabled = !there || row === BASELINE;
   byId("pin").setAttribute("aria-pressed", String(state.pins.includes(row)));
@@ -66,7 +78,9 @@ function showCard() {
   byId("command-line").hidden = !there || row === BASELINE;
   byId("command").value = there ? `pivotfront pick ${directory()} --id ${row + 1}` : "";
   byId("copied").textContent = "";
-  document.querySelectorAll("#first-list button").forEach((button) => button.setAttribute("aria-pressed", String(Number(button.dataset.row) === row)));
+  document
+    .querySelectorAll("#first-list button")
+    .forEach((button) => button.setAttribute("aria-pressed", String(Number(button.dataset.row) === row)));
   showCompare();
 }
 
@@ -84,10 +98,30 @@ function showCompare() {
   byId("compare").replaceChildren();
   byId("beside").classList.toggle("empty", !shown.length);
   if (!shown.length) return;
-  const heads = shown.map(({ row, look }) => element("th", { scope: "col", style: `color:${look.colour}` }, `${look.sign} ${nameOf(row)} `, lineSample(look), unpinButton(row)));
-  const head = element("tr", {}, element("th", { scope: "col" }, ""), ...heads, element("th", { scope: "col", title: "\u2713 where it is reached" }, "aim \u2713"), element("th", { scope: "col" }, "limit"));
-  const body = [...objectives.map((wish) => compareRow(wish.column, shown, wish)), ...READINGS.map((reading) => readingRow(reading, shown))];
-  const names = given.columns.map((column) => column.name).filter((name) => !objectiveOf(name) && given.rows[name].some((value) => value !== null));
+  const heads = shown.map(({ row, look }) =>
+    element(
+      "th",
+      { scope: "col", style: `color:${look.colour}` },
+      `${look.sign} ${nameOf(row)} `,
+      lineSample(look),
+      unpinButton(row),
+    ),
+  );
+  const head = element(
+    "tr",
+    {},
+    element("th", { scope: "col" }, ""),
+    ...heads,
+    element("th", { scope: "col", title: "\u2713 where it is reached" }, "aim \u2713"),
+    element("th", { scope: "col" }, "limit"),
+  );
+  const body = [
+    ...objectives.map((wish) => compareRow(wish.column, shown, wish)),
+    ...READINGS.map((reading) => readingRow(reading, shown)),
+  ];
+  const names = given.columns
+    .map((column) => column.name)
+    .filter((name) => !objectiveOf(name) && given.rows[name].some((value) => value !== null));
   body.push(...names.map((name) => compareRow(columns.get(name), shown, null)));
   byId("compare").append(element("table", {}, element("thead", {}, head), element("tbody", {}, ...body)));
   showReadings();
@@ -97,8 +131,18 @@ function lineSample(look) {
   const dashes = { solid: "", dashed: "7 4", dotdash: "2 3 7 3", dotted: "2 3" }[look.dash];
   const space = "http://www.w3.org/2000/svg";
   const [drawing, line] = ["svg", "line"].map((tag) => document.createElementNS(space, tag));
-  for (const [name, value] of Object.entries({ width: 34, height: 8, "aria-hidden": "true" })) drawing.setAttribute(name, value);
-  for (const [name, value] of Object.entries({ x1: 0, x2: 34, y1: 4, y2: 4, stroke: look.colour, "stroke-width": 3, "stroke-dasharray": dashes })) line.setAttribute(name, value);
+  for (const [name, value] of Object.entries({ width: 34, height: 8, "aria-hidden": "true" }))
+    drawing.setAttribute(name, value);
+  for (const [name, value] of Object.entries({
+    x1: 0,
+    x2: 34,
+    y1: 4,
+    y2: 4,
+    stroke: look.colour,
+    "stroke-width": 3,
+    "stroke-dasharray": dashes,
+  }))
+    line.setAttribute(name, value);
   drawing.append(line);
   return drawing;
 }
@@ -114,20 +158,27 @@ function compareRow(column, shown, wish) {
   const words = wish ? `${titled(column)}, ${column.better} is better` : titled(column);
   const cells = shown.map(({ row }) => {
     const value = valueOf(row, column.name);
-    const reached = wish && wish.aim !== null && value !== null && (column.better === "less" ? value <= wish.aim : value >= wish.aim);
+    const reached =
+      wish && wish.aim !== null && value !== null && (column.better === "less" ? value <= wish.aim : value >= wish.aim);
     return element("td", { class: reached ? "good" : null, title: exact(column, value) }, textOf(column, value));
   });
-  const targets = wish ? [wish.aim, wish.limit].map((value) => element("td", {}, textOf(column, value))) : [element("td"), element("td")];
+  const targets = wish
+    ? [wish.aim, wish.limit].map((value) => element("td", {}, textOf(column, value)))
+    : [element("td"), element("td")];
   return element("tr", {}, element("th", { scope: "row" }, words), ...cells, ...targets);
 }
 
-const exact = (column, value) => (column.quantity === "length" && value !== null ? `${value.toFixed(3)} ${column.symbol}` : null);
+const exact = (column, value) =>
+  column.quantity === "length" && value !== null ? `${value.toFixed(3)} ${column.symbol}` : null;
 
 // At the travel of the moment.
 const READINGS = [
   ["Camber now (deg)", (at) => sayPlain(at("camber"))],
   ["Toe now (deg)", (at) => sayPlain(at("toe"))],
-  [`Contact centre sideways from ride now (${unit.symbol})`, (at, ride) => (Number.isFinite(at("contact_y")) ? lengthText(at("contact_y") - ride("contact_y")) : "locked")],
+  [
+    `Contact centre sideways from ride now (${unit.symbol})`,
+    (at, ride) => (Number.isFinite(at("contact_y")) ? lengthText(at("contact_y") - ride("contact_y")) : "locked"),
+  ],
   ["Outer rod end now (deg)", (at) => sayPlain(at("outer_rod_end")), "outer_rod_end"],
   ["Inner rod end now (deg)", (at) => sayPlain(at("inner_rod_end")), "inner_rod_end"],
   [`Gap to bodywork now (${unit.symbol})`, (at) => (Number.isFinite(at("gap")) ? lengthText(at("gap")) : "-")],
@@ -142,12 +193,22 @@ function readingRow([words, say, end], shown) {
     return cell;
   });
   const largest = end ? fixed(given.place.largest[end], 1) : "";
-  return element("tr", { class: "now" }, element("th", { scope: "row" }, words), ...cells, element("td"), element("td", {}, largest));
+  return element(
+    "tr",
+    { class: "now" },
+    element("th", { scope: "row" }, words),
+    ...cells,
+    element("td"),
+    element("td", {}, largest),
+  );
 }
 
 function showReadings() {
   for (const { cell, row, say } of readings) {
-    cell.textContent = say((field) => readAt(field, state.steer, row, state.travel), (field) => kept(field, state.steer, row, RIDE));
+    cell.textContent = say(
+      (field) => readAt(field, state.steer, row, state.travel),
+      (field) => kept(field, state.steer, row, RIDE),
+    );
   }
   byId("now").textContent = state.picked >= 0 ? sayNow(state.picked) : "";
 }

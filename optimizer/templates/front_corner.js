@@ -24,7 +24,10 @@ function showPlace() {
   const [left, right, low, high] = closer ? pivotBounds() : given.place.bounds;
   const scale = Math.max((right - left) / width, (high - low) / height);
   const [y, z] = [(left + right) / 2, (low + high) / 2];
-  for (const [range, axis, middle, extent] of [[plot.x_range, plot.below[0], y, width], [plot.y_range, plot.left[0], z, height]]) {
+  for (const [range, axis, middle, extent] of [
+    [plot.x_range, plot.below[0], y, width],
+    [plot.y_range, plot.left[0], z, height],
+  ]) {
     const [start, end] = [middle - (scale * extent) / 2, middle + (scale * extent) / 2];
     range.setv({ start, end });
     readTicks(axis, "length", start, end);
@@ -42,8 +45,13 @@ function poseOf(row) {
   const at = (field) => readAt(field, state.steer, row, state.travel);
   const point = (name) => [at(`${name}_y`), at(`${name}_z`)];
   return {
-    lower: point("lower"), upper: point("upper"), steering: point("steering"), joint: point("joint"), wheel: point("wheel"),
-    camber: at("camber"), toe: at("toe"),
+    lower: point("lower"),
+    upper: point("upper"),
+    steering: point("steering"),
+    joint: point("joint"),
+    wheel: point("wheel"),
+    camber: at("camber"),
+    toe: at("toe"),
   };
 }
 
@@ -82,7 +90,12 @@ function buildPose() {
   const [droop, bump] = [travels[0], travels[travels.length - 1]];
   const grain = unit.denominator ? unit.step : Math.max(unit.step, 10 ** -unit.digits);
   const slider = byId("travel");
-  Object.assign(slider, { min: Math.ceil(droop / grain - 1e-9), max: Math.floor(bump / grain + 1e-9), step: 1, value: 0 });
+  Object.assign(slider, {
+    min: Math.ceil(droop / grain - 1e-9),
+    max: Math.floor(bump / grain + 1e-9),
+    step: 1,
+    value: 0,
+  });
   slider.addEventListener("input", () => {
     const [least, most] = [Number(slider.min), Number(slider.max)];
     const steps = Number(slider.value);
@@ -96,7 +109,10 @@ function buildPose() {
   const positions = given.curves.positions;
   byId("steer-line").hidden = positions.length < 2;
   Object.assign(byId("steer"), { min: 0, max: positions.length - 1, step: 1, value: state.steer });
-  byId("steer").addEventListener("input", () => { state.steer = Number(byId("steer").value); tell("pose"); });
+  byId("steer").addEventListener("input", () => {
+    state.steer = Number(byId("steer").value);
+    tell("pose");
+  });
   on("pose", () => showPose(grain, droop, bump));
 }
 
@@ -120,8 +136,9 @@ function buildKey() {
     given.place.has_region ? "Green outline: where a bracket can be welded." : "",
     given.place.has_keep_out ? "Hatched disc: keep-out." : "",
     "Round dots: pivots that meet every wish; grey crosses: hidden by one; thick hexagons: marked.",
-    "In the other plots, dashed green: aim; solid black: limit. Dragging marks rows, Ctrl and the wheel zoom, a double click shows all again.",
-    "Beside toe and contact path: how far they may reach from end to end by aim and limit, laid about the picked one's middle.",
+    "In the other plots, dashed green: aim; solid black: limit.",
+    "Dragging marks rows, Ctrl and the wheel zoom, a double click shows all again.",
+    "Beside toe and contact path: how far they may reach from end to end, laid about the picked one's middle.",
     "Thick: arms. Thinner: kingpin, tyre, tie rod. Dotted grey: tyre of row 1 at ride, while nothing is picked.",
   ];
   byId("view-key").replaceChildren(...lines.filter(Boolean).map((line) => element("div", {}, line)));

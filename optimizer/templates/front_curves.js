@@ -7,7 +7,12 @@ function startCurves() {
   on("shown", drawCurves);
   on("pose", drawDots);
   let drawn = state.steer;
-  on("pose", () => { if (drawn !== state.steer) { drawn = state.steer; drawCurves(); } });
+  on("pose", () => {
+    if (drawn !== state.steer) {
+      drawn = state.steer;
+      drawCurves();
+    }
+  });
   drawCurves();
 }
 
@@ -22,7 +27,9 @@ function pairsOf(kind, row, curve) {
 function drawCurves() {
   const shown = shownRows();
   byId("curves").classList.toggle("empty", !shown.length);
-  byId("curves-head").textContent = shown.length ? `Through travel, ${given.curves.positions[state.steer]}` : "Through travel: pick a candidate";
+  byId("curves-head").textContent = shown.length
+    ? `Through travel, ${given.curves.positions[state.steer]}`
+    : "Through travel: pick a candidate";
   const curve = (field, row) => curveOf(field, state.steer, row);
   for (const kind of KINDS) {
     const lines = { xs: [], ys: [], colour: [], dash: [], width: [] };
@@ -77,7 +84,11 @@ function drawBands(kind, shown) {
 function fitRanges(kind, drawn) {
   const plot = model(`curve_${kind}`);
   const [targetX, targetY] = kind === "camber" ? given.place.camber_curve : [[], []];
-  const gather = (name, more) => drawn.flatMap((lines) => lines[name].flat()).concat(more).filter(Number.isFinite);
+  const gather = (name, more) =>
+    drawn
+      .flatMap((lines) => lines[name].flat())
+      .concat(more)
+      .filter(Number.isFinite);
   const edges = kind === "contact" ? [] : [travels[0], travels[travels.length - 1]];
   const sides = [
     [plot.x_range, plot.below[0], "length", gather("xs", targetX).concat(edges)],
@@ -112,11 +123,17 @@ function addExtents(kind, row, lines, words) {
   if (!wish) return;
   const field = kind === "toe" ? "toe" : "contact_y";
   const curve = curveOf(field, state.steer, row).filter(Number.isFinite);
-  const middle = (Math.min(...curve) + Math.max(...curve)) / 2 - (kind === "toe" ? 0 : kept(field, state.steer, row, RIDE));
-  const height = curveOf("contact_z", state.steer, row).map((value) => value - kept("contact_z", state.steer, row, RIDE)).filter(Number.isFinite);
+  const middle =
+    (Math.min(...curve) + Math.max(...curve)) / 2 - (kind === "toe" ? 0 : kept(field, state.steer, row, RIDE));
+  const height = curveOf("contact_z", state.steer, row)
+    .map((value) => value - kept("contact_z", state.steer, row, RIDE))
+    .filter(Number.isFinite);
   const along = kind === "toe" ? [travels[0], travels[travels.length - 1]] : [Math.min(...height), Math.max(...height)];
   const extent = Math.max(...curve) - Math.min(...curve);
-  for (const [name, colour, dash] of [["aim", "#006b4f", "dashed"], ["limit", "#000000", "solid"]]) {
+  for (const [name, colour, dash] of [
+    ["aim", "#006b4f", "dashed"],
+    ["limit", "#000000", "solid"],
+  ]) {
     const value = wish[name];
     if (value === null) continue;
     const near = value < 3 * extent || name === "aim";

@@ -44,16 +44,28 @@ function readAt(field, steer, row, travel) {
   const from = Math.min(Math.max(place - 1, 0), last - 3);
   const four = [from, from + 1, from + 2, from + 3];
   const values = four.map((node) => kept(field, steer, row, node));
-  if (values.every(Number.isFinite)) return through(four.map((node) => nodes[node]), values, travel);
+  if (values.every(Number.isFinite))
+    return through(
+      four.map((node) => nodes[node]),
+      values,
+      travel,
+    );
   const two = [place, place + 1];
-  return through(two.map((node) => nodes[node]), two.map((node) => kept(field, steer, row, node)), travel);
+  return through(
+    two.map((node) => nodes[node]),
+    two.map((node) => kept(field, steer, row, node)),
+    travel,
+  );
 }
 
 // Lagrange's polynomial through points; on one of them exactly its value, whatever the others are.
 function through(xs, ys, x) {
   const on = xs.indexOf(x);
   if (on >= 0) return ys[on];
-  return ys.reduce((sum, y, i) => sum + xs.reduce((part, other, j) => (i === j ? part : (part * (x - other)) / (xs[i] - other)), y), 0);
+  return ys.reduce(
+    (sum, y, i) => sum + xs.reduce((part, other, j) => (i === j ? part : (part * (x - other)) / (xs[i] - other)), y),
+    0,
+  );
 }
 
 // The tyre in the front view at its camber and toe: where its silhouette touches a line square to each direction.

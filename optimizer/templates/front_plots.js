@@ -11,7 +11,8 @@ function buildPlots() {
   const choices = given.columns.filter((column) => column.quantity !== "text" && given.table.includes(column.name));
   const traded = wishes.map((wish) => wish.column);
   const [first, second, third, fourth] = [...traded, ...choices.filter((column) => !traded.includes(column))];
-  const others = traded.length > 2 ? [third, traded.length > 3 ? fourth : first] : [columns.get("pivot_y"), columns.get("pivot_z")];
+  const others =
+    traded.length > 2 ? [third, traded.length > 3 ? fourth : first] : [columns.get("pivot_y"), columns.get("pivot_z")];
   const start = { a: [first, second], b: others };
   for (const which of ["a", "b"]) {
     ["across", "up"].forEach((side, n) => {
@@ -19,13 +20,23 @@ function buildPlots() {
       chooser.append(...choices.map((column) => element("option", { value: column.name }, column.title)));
       chooser.value = start[which][n].name;
       axes[which][side] = chooser.value;
-      chooser.addEventListener("change", () => { axes[which][side] = chooser.value; showAll(which); placeRows(); });
+      chooser.addEventListener("change", () => {
+        axes[which][side] = chooser.value;
+        showAll(which);
+        placeRows();
+      });
     });
   }
   const chooser = byId("colour");
-  chooser.append(element("option", { value: "" }, "nothing"), ...choices.map((column) => element("option", { value: column.name }, column.title)));
+  chooser.append(
+    element("option", { value: "" }, "nothing"),
+    ...choices.map((column) => element("option", { value: column.name }, column.title)),
+  );
   chooser.value = colouring.name = traded.length ? traded[0].name : "";
-  chooser.addEventListener("change", () => { colouring.name = chooser.value; placeRows(); });
+  chooser.addEventListener("change", () => {
+    colouring.name = chooser.value;
+    placeRows();
+  });
 }
 
 function startPlots() {
@@ -94,7 +105,8 @@ const nan = (value) => (value === null ? NaN : value);
 
 function dotsIn(where, across, up) {
   const rows = [...Array(count).keys()];
-  const said = (row, name) => `${columns.get(name).title.toLowerCase()} ${sayValue(columns.get(name), valueOf(row, name))}`;
+  const said = (row, name) =>
+    `${columns.get(name).title.toLowerCase()} ${sayValue(columns.get(name), valueOf(row, name))}`;
   return {
     [`${where}_x`]: rows.map((row) => nan(valueOf(row, across))),
     [`${where}_y`]: rows.map((row) => nan(valueOf(row, up))),
@@ -111,7 +123,9 @@ function showColourKey() {
   if (column.better === "less") ends.reverse();
   const dots = [0, 0.33, 0.67, 1].map((share) => {
     const size = `${dotSize(share) + 2}px`;
-    return element("span", { style: `width:${size};height:${size};border-radius:50%;border:1px solid #000;background:${shade(share)}` });
+    return element("span", {
+      style: `width:${size};height:${size};border-radius:50%;border:1px solid #000;background:${shade(share)}`,
+    });
   });
   byId("colour-key").append(ends[0], ...dots, ends[1]);
 }
@@ -163,7 +177,10 @@ function tapped(plot, where, event) {
 // All rows, with aims and limits where they lie near: a far one must not squeeze the rows to a dot.
 function showAll(which) {
   const plot = model(`trade_${which}`);
-  for (const [side, range, axis] of [["across", plot.x_range, plot.below[0]], ["up", plot.y_range, plot.left[0]]]) {
+  for (const [side, range, axis] of [
+    ["across", plot.x_range, plot.below[0]],
+    ["up", plot.y_range, plot.left[0]],
+  ]) {
     const column = columns.get(axes[which][side]);
     const values = given.rows[column.name].filter((value) => value !== null);
     let [low, high] = values.length ? [Math.min(...values), Math.max(...values)] : [0, 1];
@@ -193,7 +210,10 @@ function drawTargets(which) {
   for (const side of ["across", "up"]) {
     const found = objectiveOf(axes[which][side]);
     if (!found) continue;
-    for (const [value, colour, dash] of [[found.aim, "#006b4f", "dashed"], [found.limit, "#000000", "solid"]]) {
+    for (const [value, colour, dash] of [
+      [found.aim, "#006b4f", "dashed"],
+      [found.limit, "#000000", "solid"],
+    ]) {
       if (value === null) continue;
       const along = [-far, far];
       const still = [value, value];
@@ -211,12 +231,15 @@ function addLine(lines, xs, ys, colour, dash, width) {
   lines.width.push(width);
 }
 
-// In inches the ticks stand at halves, quarters, ... and are written as the tape writes them, around what the axis shows.
+// In inches the ticks stand at halves, quarters, ... and are written as the tape writes them, where the axis shows them.
 function readTicks(axis, quantity, low, high) {
   const inches = unit.denominator > 0 && quantity === "length";
-  axis.ticker.setv(inches ? { base: 2, mantissas: [1], min_interval: unit.step } : { base: 10, mantissas: [1, 2, 5], min_interval: 0 });
+  axis.ticker.setv(
+    inches ? { base: 2, mantissas: [1], min_interval: unit.step } : { base: 10, mantissas: [1, 2, 5], min_interval: 0 },
+  );
   const labels = new Map();
   const grain = Math.max(unit.step, 2 ** Math.ceil(Math.log2((high - low) / 64)));
-  for (let n = Math.ceil(low / grain); inches && n <= high / grain; n++) if (!Number.isInteger(n * grain)) labels.set(n * grain, tape(n * grain));
+  for (let n = Math.ceil(low / grain); inches && n <= high / grain; n++)
+    if (!Number.isInteger(n * grain)) labels.set(n * grain, tape(n * grain));
   axis.major_label_overrides = labels;
 }

@@ -4,7 +4,13 @@ const lines = new Map();
 
 function buildTable() {
   const heads = given.table.map((name) => columns.get(name));
-  const head = element("tr", {}, headCell("id", "row"), element("th", { scope: "col" }, "mark"), ...heads.map((column) => headCell(column.name, titled(column))));
+  const head = element(
+    "tr",
+    {},
+    headCell("id", "row"),
+    element("th", { scope: "col" }, "mark"),
+    ...heads.map((column) => headCell(column.name, titled(column))),
+  );
   const body = element("tbody");
   for (let row = 0; row < count; row++) {
     const line = tableLine(row, heads);
@@ -13,7 +19,9 @@ function buildTable() {
   }
   byId("table").append(element("thead", {}, head), body);
   body.addEventListener("click", clicked);
-  body.addEventListener("change", (event) => { if (event.target.type === "checkbox") toggleMark(rowOf(event.target), event.target.checked); });
+  body.addEventListener("change", (event) => {
+    if (event.target.type === "checkbox") toggleMark(rowOf(event.target), event.target.checked);
+  });
   body.addEventListener("keydown", pressed);
   byId("save").addEventListener("click", save);
   byId("unmark").addEventListener("click", () => setMarked([]));
@@ -29,7 +37,10 @@ function headCell(name, words) {
   const cell = element("th", { scope: "col", "data-name": name }, button);
   button.addEventListener("click", () => {
     const better = (columns.get(name) || {}).better;
-    Object.assign(sorting, sorting.name === name ? { falling: !sorting.falling } : { name, falling: better === "more" });
+    Object.assign(
+      sorting,
+      sorting.name === name ? { falling: !sorting.falling } : { name, falling: better === "more" },
+    );
     sortTable();
   });
   return cell;
@@ -37,10 +48,18 @@ function headCell(name, words) {
 
 function tableLine(row, heads) {
   const name = element("th", { scope: "row" }, element("button", { type: "button", tabindex: -1 }, String(row + 1)));
-  const box = element("td", {}, element("input", { type: "checkbox", tabindex: -1, "aria-label": `Mark row ${row + 1}` }));
+  const box = element(
+    "td",
+    {},
+    element("input", { type: "checkbox", tabindex: -1, "aria-label": `Mark row ${row + 1}` }),
+  );
   const cells = heads.map((column) => {
     const value = valueOf(row, column.name);
-    return element("td", { class: column.quantity === "text" ? "words" : null, title: exact(column, value) }, textOf(column, value));
+    return element(
+      "td",
+      { class: column.quantity === "text" ? "words" : null, title: exact(column, value) },
+      textOf(column, value),
+    );
   });
   return element("tr", { "data-row": row }, name, box, ...cells);
 }
@@ -59,13 +78,24 @@ function later(work) {
 function sortTable() {
   const { name, falling } = sorting;
   const key = name === "id" ? (row) => row : (row) => given.rows[name][row];
-  const compare = (a, b) => (key(a) === key(b) ? a - b : key(a) === null ? 1 : key(b) === null ? -1 : (key(a) < key(b) ? -1 : 1) * (falling ? -1 : 1));
-  state.order = [...Array(count).keys()].sort((a, b) => Number(state.meets[b]) - Number(state.meets[a]) || compare(a, b));
+  const compare = (a, b) =>
+    key(a) === key(b)
+      ? a - b
+      : key(a) === null
+        ? 1
+        : key(b) === null
+          ? -1
+          : (key(a) < key(b) ? -1 : 1) * (falling ? -1 : 1);
+  state.order = [...Array(count).keys()].sort(
+    (a, b) => Number(state.meets[b]) - Number(state.meets[a]) || compare(a, b),
+  );
   byId("table").tBodies[0].append(...state.order.map((row) => lines.get(row)));
   document.querySelectorAll("#table th[data-name]").forEach((cell) => {
     if (cell.dataset.name === name) cell.setAttribute("aria-sort", falling ? "descending" : "ascending");
     else cell.removeAttribute("aria-sort");
-    cell.firstChild.textContent = cell.firstChild.textContent.replace(/ [\u25b2\u25bc]$/, "") + (cell.dataset.name === name ? (falling ? " \u25bc" : " \u25b2") : "");
+    cell.firstChild.textContent =
+      cell.firstChild.textContent.replace(/ [\u25b2\u25bc]$/, "") +
+      (cell.dataset.name === name ? (falling ? " \u25bc" : " \u25b2") : "");
   });
   showLines();
 }
@@ -77,7 +107,9 @@ function showLines() {
     const hidden = !state.meets[row];
     line.className = row === state.picked ? "picked" : signs.has(row) ? "pinned" : hidden ? "hidden" : "";
     const button = line.cells[0].firstChild;
-    button.textContent = [row + 1, signs.get(row), hidden ? "\u00d7" : "", kindOf(row) ? "\u2605" : ""].filter(Boolean).join(" ");
+    button.textContent = [row + 1, signs.get(row), hidden ? "\u00d7" : "", kindOf(row) ? "\u2605" : ""]
+      .filter(Boolean)
+      .join(" ");
     button.tabIndex = row === held ? 0 : -1;
     line.cells[1].firstChild.disabled = hidden;
     if (row === state.picked) line.setAttribute("aria-current", "true");
@@ -118,7 +150,8 @@ function pressed(event) {
   event.preventDefault();
 }
 
-const rowsToSave = () => (marked().length ? marked() : state.order.filter((row) => state.meets[row]).sort((a, b) => a - b));
+const rowsToSave = () =>
+  marked().length ? marked() : state.order.filter((row) => state.meets[row]).sort((a, b) => a - b);
 
 function showSave() {
   const many = marked().length;
@@ -131,7 +164,10 @@ function showSave() {
 // The very lines of front.csv.
 function save() {
   const text = [given.csv[0], ...rowsToSave().map((row) => given.csv[row + 1]), ""].join("\n");
-  const link = element("a", { href: URL.createObjectURL(new Blob([text], { type: "text/csv" })), download: "front-rows.csv" });
+  const link = element("a", {
+    href: URL.createObjectURL(new Blob([text], { type: "text/csv" })),
+    download: "front-rows.csv",
+  });
   document.body.append(link);
   link.click();
   link.remove();

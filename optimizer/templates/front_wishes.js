@@ -7,12 +7,24 @@ function buildWishes() {
     const id = `wish-${wish.name}`;
     const words = `${wish.column.title}, ${wish.less ? "at most" : "at least"}`;
     wish.slider = element("input", { type: "range", id, min: 0, max: STEPS, step: 1 });
-    wish.entry = element("input", { type: "text", class: "entry", id: `${id}-text`, "aria-label": `${words}, ${wish.column.symbol}` });
+    wish.entry = element("input", {
+      type: "text",
+      class: "entry",
+      id: `${id}-text`,
+      "aria-label": `${words}, ${wish.column.symbol}`,
+    });
     wish.strip = element("canvas", { "aria-hidden": "true" });
     wish.say = element("span");
     const marks = element("span", {}, wordsOfTargets(wish));
     const label = element("label", { for: id, title: wish.column.meaning }, wish.column.title);
-    const head = element("div", { class: "wish-head" }, label, element("small", {}, wish.less ? "at most" : "at least"), wish.entry, wish.column.symbol);
+    const head = element(
+      "div",
+      { class: "wish-head" },
+      label,
+      element("small", {}, wish.less ? "at most" : "at least"),
+      wish.entry,
+      wish.column.symbol,
+    );
     const below = element("div", { class: "wish-say" }, marks, wish.say);
     byId("wish-list").append(element("div", { class: "wish" }, head, wish.strip, wish.slider, below));
     wish.slider.addEventListener("input", () => setBound(wish, boundAt(wish, Number(wish.slider.value))));
@@ -20,7 +32,9 @@ function buildWishes() {
     new ResizeObserver(() => drawStrip(wish)).observe(wish.strip);
   }
   byId("wishes-back").addEventListener("click", () => {
-    wishes.forEach((wish) => { wish.bound = wish.start; });
+    wishes.forEach((wish) => {
+      wish.bound = wish.start;
+    });
     judge();
     tell("wishes");
   });
@@ -57,11 +71,15 @@ function showWishes() {
   const hides = state.missed.map((missed) => missed.filter(Boolean).length);
   const costly = hides.indexOf(Math.max(...hides));
   const most = wishes[costly];
-  const why = !hides.length || hides[costly] === 0 ? "No wish hides a row yet." :
-    `Costs most: ${most.column.title.toLowerCase()} ${most.less ? "at most" : "at least"} ${sayValue(most.column, most.bound)} hides ${hides[costly]} by itself.`;
+  const why =
+    !hides.length || hides[costly] === 0
+      ? "No wish hides a row yet."
+      : `Costs most: ${most.column.title.toLowerCase()} ${most.less ? "at most" : "at least"} ${sayValue(most.column, most.bound)} hides ${hides[costly]} by itself.`;
   byId("count").replaceChildren(`${left} of ${count} rows meet every wish`, element("small", {}, why));
   wishes.forEach((wish, number) => {
-    const alone = state.missed[number].filter((miss, row) => miss && state.missed.every((other, n) => n === number || !other[row])).length;
+    const alone = state.missed[number].filter(
+      (miss, row) => miss && state.missed.every((other, n) => n === number || !other[row]),
+    ).length;
     wish.say.textContent = hides[number] ? `hides ${hides[number]}, ${alone} alone` : "hides none";
     wish.slider.value = Math.min(Math.max(placeOf(wish, wish.bound), 0), STEPS);
     wish.slider.setAttribute("aria-valuetext", `${sayValue(wish.column, wish.bound)}, ${wish.say.textContent}`);
@@ -89,8 +107,12 @@ function drawStrip(wish) {
     pen.fillRect(across(value) - thick / 2, top, thick, bottom - top);
   };
   const values = given.rows[wish.name];
-  values.forEach((value, row) => { if (value !== null && !state.meets[row]) bar(value, "#a8a8a8", height - 6, height, 1); });
-  values.forEach((value, row) => { if (value !== null && state.meets[row]) bar(value, "#26506e", height - 14, height, 1); });
+  values.forEach((value, row) => {
+    if (value !== null && !state.meets[row]) bar(value, "#a8a8a8", height - 6, height, 1);
+  });
+  values.forEach((value, row) => {
+    if (value !== null && state.meets[row]) bar(value, "#26506e", height - 14, height, 1);
+  });
   if (wish.limit !== null) bar(wish.limit, "#000000", 0, height, 2);
   if (wish.aim !== null) drawAim(pen, across(wish.aim), height);
   for (const { row, look } of shownRows()) {

@@ -58,7 +58,11 @@ const titled = (column) => (column.symbol ? `${column.title} (${column.symbol})`
 
 // A number or, in inches, a fraction such as 14 3/8; NaN where it is neither.
 function readEntry(text) {
-  const found = text.trim().replace(/\s*(mm|in|"|deg)$/, "").replace(",", ".").replace("\u2212", "-");
+  const found = text
+    .trim()
+    .replace(/\s*(mm|in|"|deg)$/, "")
+    .replace(",", ".")
+    .replace("\u2212", "-");
   if (/^[+-]?(\d+\.?\d*|\.\d+)$/.test(found)) return Number(found);
   const parts = /^([+-]?)(?:(\d+)(?:\s+|-))?(\d+)\s*\/\s*(\d+)$/.exec(found);
   if (!parts || !unit.denominator || Number(parts[4]) === 0) return NaN;
