@@ -7,11 +7,12 @@ front-axle line, y on the vehicle centre plane, z on the frame datum.
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
-from objectives.vectors import Array, vector
+from objectives.vectors import Array, cross, dot, over, vector
 
 
 class GeometryError(ValueError):
@@ -49,13 +50,19 @@ class Tyre:
 class Spindle:
     """Points from the wheel centre, wheel upright and straight ahead, mm, shape (3,) each.
 
-    `pitch` (radians) turns the measured spindle about the spin axis when installed, + top rearward.
+    `pitch` (radians) turns the measured spindle about the spin axis when installed, + top rearward. `upper_holes`,
+    shape (3, H), are the places the upper outer pivot may have; `upper_pivot` is then the first of them.
     """
 
     lower_pivot: Array
     upper_pivot: Array
     steering_pivot: Array
     pitch: float = 0.0
+    upper_holes: Array | None = None
+
+    def upper_pivot_at(self, hole: NDArray[np.intp]) -> Array:
+        """Upper outer pivots of candidates in these holes, shape (3, N), or the one of all, shape (3,)."""
+        return self.upper_pivot if self.upper_holes is None else self.upper_holes[:, hole]
 
 
 @dataclass(frozen=True)
@@ -89,11 +96,24 @@ class RodEnd:
 
 
 @dataclass(frozen=True)
-class Steering:
-    """Inner tie-rod joint straight ahead (mm, shape (3,)), rack travel each way (mm), both rod ends.
+class Pitman:
+    """Steering box: its arm swings the inner tie-rod joint about the shaft, `angle` (radians) each way.
 
-    With an `inner_region`, shape (2, 2), rows y and z from least to most (mm), each candidate gets a joint of its
-    own in it, the one with the least bump steer; `inner_joint` then gives only its x.
+    `pivot` is any point of the shaft (mm, shape (3,)) with the joint at `Steering.inner_joint`; `axis` its direction.
+    """
+
+    pivot: Array
+    axis: Array
+    angle: float
+
+
+@dataclass(frozen=True)
+class Steering:
+    """Inner tie-rod joint straight ahead (mm, shape (3,)), what moves it, both rod ends.
+
+    A rack moves the joint sideways by `rack_travel` each way (mm), a `pitman` arm swings it. With an `inner_region`,
+    shape (2, 2), rows y and z from least to most (mm), each candidate gets a joint of its own in it, the one with the
+    least bump steer, and rack or box move along with it; `inner_joint` then gives only its x.
     """
 
     inner_joint: Array
@@ -101,6 +121,63 @@ class Steering:
     inner_rod_end: RodEnd
     rack_travel: float = 0.0
     inner_region: Array | None = None
+    pitman: Pitman | None = None
+
+    @property
+    def lock(self) -> float:
+        """Steering input at either lock: rack travel, mm, or the pitman arm's angle, radians."""
+        return self.rack_travel if self.pitman is None else self.pitman.angle
+
+    def shift(self, turned: Array) -> Array:
+        """How far the inner joint moves from straight ahead, mm, shape (3, ...).
+
+        `turned`, shape (...), is the rack's way outboard (mm) or the pitman arm's right-handed turn (radians).
+        """
+        turned = np.asarray(turned, dtype=float)
+        if self.pitman is None:
+            return np.stack((np.zeros_like(turned), turned, np.zeros_like(turned)))
+        arm = self.inner_joint - self.pitman.pivot
+        return turn_about(self.pitman.axis, over(arm, turned.ndim), np.cos(turned), np.sin(turned)) - over(
+            arm, turned.ndim
+        )
+
+
+def turn_about(axis: Array, v: Array, cos: Array, sin: Array) -> Array:
+    """Turn vectors, shape (3, ...), about an axis, shape (3, ...), right-handed (Rodrigues' formula)."""
+    axis = over(axis, v.ndim - axis.ndim)
+    turned: Array = v * cos + cross(axis, v) * sin + axis * (dot(axis, v) * (1.0 - cos))
+    return turned
+
+
+@dataclass(frozen=True)
+class BallJoint:
+    """Outer joint of an arm: a direction of the spindle and one of the arm, and how far they may part (radians).
+
+    The spindle's, shape (3,), is in the measured spindle's frame, the arm's, shape (3,), in the frame's axes with the
+    arm at ride. One may be None: it then stands in line with the other at each candidate's own ride.
+    """
+
+    spindle_axis: Array | None
+    arm_axis: Array | None
+    max_angle: float
+
+
+@dataclass(frozen=True)
+class Link:
+    """What runs straight from a point of an arm (with the arm at ride) to one of the frame; mm, shape (3,) each."""
+
+    arm: Literal["lower", "upper"]
+    arm_point: Array
+    frame_point: Array
+
+
+@dataclass(frozen=True)
+class Shock:
+    """Spring and damper: where it sits, and its length extended and collapsed, mm."""
+
+    link: Link
+    extended: float
+    collapsed: float
 
 
 @dataclass(frozen=True)
@@ -151,15 +228,25 @@ class Corner:
     travel: Travel
     camber_curve: Array
     outlines: tuple[Array, ...] = ()
+    upper_outer_joint: BallJoint | None = None
+    lower_outer_joint: BallJoint | None = None
+    shock: Shock | None = None
+
+
+_NO_HOLES = np.zeros(1, dtype=np.intp)
 
 
 @dataclass(frozen=True)
 class Candidates:
-    """Upper inner pivots to judge: y and z at `UpperAxis.pivot_x` (mm), static camber (radians); (N,) each."""
+    """Upper inner pivots to judge: y and z at `UpperAxis.pivot_x` (mm), static camber (radians); (N,) each.
+
+    `hole` counts from 0 among `Spindle.upper_holes`.
+    """
 
     pivot_y: Array
     pivot_z: Array
     static_camber: Array
+    hole: NDArray[np.intp] = field(default_factory=lambda: _NO_HOLES)
     count: int = field(init=False)
 
     def __post_init__(self) -> None:
@@ -167,13 +254,14 @@ class Candidates:
             np.atleast_1d(np.asarray(self.pivot_y, dtype=float)),
             np.atleast_1d(np.asarray(self.pivot_z, dtype=float)),
             np.atleast_1d(np.asarray(self.static_camber, dtype=float)),
+            np.atleast_1d(np.asarray(self.hole, dtype=np.intp)),
         )
         if columns[0].ndim != 1:
             raise ValueError("candidates are one-dimensional arrays of equal length")
-        for name, column in zip(("pivot_y", "pivot_z", "static_camber"), columns, strict=True):
+        for name, column in zip(("pivot_y", "pivot_z", "static_camber", "hole"), columns, strict=True):
             object.__setattr__(self, name, column)
         object.__setattr__(self, "count", columns[0].size)
 
     def take(self, index: NDArray[np.intp] | NDArray[np.bool_] | slice) -> Candidates:
         """Return the candidates at `index` (a slice, indices or a mask over (N,))."""
-        return Candidates(self.pivot_y[index], self.pivot_z[index], self.static_camber[index])
+        return Candidates(self.pivot_y[index], self.pivot_z[index], self.static_camber[index], self.hole[index])

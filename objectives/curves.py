@@ -8,11 +8,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from objectives import chebyshev
-from objectives.corner import Candidates, Corner, Travel
+from objectives.corner import Candidates, Corner, Link, Travel
 from objectives.fender_clearance import gap_at
 from objectives.inner_joint import assembled
+from objectives.joints import joints_of
 from objectives.linkage import STRAIGHT
 from objectives.rates import rates
+from objectives.shock import link_length, motion_ratio
+from objectives.steering import Position
 from objectives.sweep import Sweep, steer
 from objectives.vectors import Array
 
@@ -23,7 +26,8 @@ _POINTS = 41  # of the sweep that rows are found on: few candidates, and travels
 class Curves:
     """N candidates at P travels; NaN where not assembled. Vectors (3, N, P), the rest (N, P); mm and radians.
 
-    `kingpin` is kingpin inclination; rod-end angles are >= 0; `fender_clearance` is +inf without bodywork;
+    `kingpin` is kingpin inclination; angles of joints are >= 0, and NaN where the corner has no such joint, as are
+    the shock's columns without a shock; `fender_clearance` is +inf without bodywork;
     `roll_centre_z` is where the line from the contact centre square to its path meets the vehicle centre plane.
     """
 
@@ -36,6 +40,10 @@ class Curves:
     contact: Array
     outer_rod_end: Array
     inner_rod_end: Array
+    upper_outer_joint: Array
+    lower_outer_joint: Array
+    shock_length: Array
+    motion_ratio: Array
     fender_clearance: Array
     kingpin_offset: Array
     roll_centre_z: Array
@@ -60,17 +68,28 @@ def curves_at(corner: Corner, candidates: Candidates, travel: Array, shift: Arra
     travel
         Wheel-centre travel, mm, shape (P,); it may go beyond what is required.
     shift
-        How far steering has moved the inner joint from straight ahead, mm, shape (3,).
+        How far steering has moved the inner joint from straight ahead, mm, shape (3,) or (3, N).
     """
-    travel = np.asarray(travel, dtype=float)
+    at, there = _poses_at(corner, candidates, np.asarray(travel, dtype=float), shift)
+    return _read(at, there, np.repeat(np.asarray(travel, dtype=float)[:, None], candidates.count, axis=1))
+
+
+def link_length_at(corner: Corner, candidates: Candidates, link: Link, travel: Array, shift: Array = STRAIGHT) -> Array:
+    """Length of a shock or strap at given travels, mm, shape (N, P); NaN where not assembled. As `curves_at`."""
+    at, there = _poses_at(corner, candidates, np.asarray(travel, dtype=float), shift)
+    return np.where(there, link_length(at, link), np.nan).T
+
+
+def _poses_at(corner: Corner, candidates: Candidates, travel: Array, shift: Array) -> tuple[Sweep, NDArray[np.bool_]]:
+    """Exact poses at given travels, and whether they assemble, shape (P, N)."""
     if not travel.size or not candidates.count:
         raise ValueError("curves need at least one candidate and one travel")
     placed = replace(assembled(corner, candidates), corner=_reaching(corner, travel))
-    whole = steer(placed, "", shift, _POINTS).whole
+    whole = steer(placed, Position("", np.zeros(()), shift), _POINTS).whole
     wanted = np.repeat(travel[:, None], candidates.count, axis=1)
     each = whole.take(np.tile(np.arange(candidates.count), travel.size))
     u = _place_at(each, wanted.ravel()).reshape(wanted.shape)
-    return _read(whole.at(np.nan_to_num(u)), np.isfinite(u), wanted)
+    return whole.at(np.nan_to_num(u)), np.isfinite(u)
 
 
 def _reaching(corner: Corner, travel: Array) -> Corner:
@@ -98,6 +117,17 @@ def _place_at(whole: Sweep, level: Array) -> Array:
     return np.where(np.isfinite(place), settled, np.nan)
 
 
+def _parts(at: Sweep) -> dict[str, Array]:
+    """Joint angles and the shock, shape (P, N); NaN for parts the corner has not."""
+    corner, none = at.placed.corner, np.full(at.travel.shape, np.nan)
+    found = dict.fromkeys(("upper_outer_joint", "lower_outer_joint", "shock_length", "motion_ratio"), none)
+    found |= {joint.column: joint.tilt(at) for joint in joints_of(corner)}
+    if corner.shock is not None:
+        link = corner.shock.link
+        found |= {"shock_length": link_length(at, link), "motion_ratio": motion_ratio(at, link)}
+    return found
+
+
 def _read(at: Sweep, assembled: NDArray[np.bool_], travel: Array) -> Curves:
     placed, where, corner = at.placed, at.pose, at.placed.corner
 
@@ -109,6 +139,7 @@ def _read(at: Sweep, assembled: NDArray[np.bool_], travel: Array) -> Curves:
     axis_y = where.lower_outer[1] + to_ground * kingpin[1]
     with np.errstate(divide="ignore", invalid="ignore"):
         slope = rates(placed, where).roll_slope
+        parts = _parts(at)
     return Curves(
         travel=travel.T,
         camber=rows(at.camber),
@@ -117,8 +148,7 @@ def _read(at: Sweep, assembled: NDArray[np.bool_], travel: Array) -> Curves:
         kingpin=rows(np.arctan2(-kingpin[1], kingpin[2])),
         wheel=rows(where.wheel),
         contact=rows(at.contact),
-        outer_rod_end=rows(np.arcsin(np.minimum(np.abs(at.outer_rod_end), 1.0))),
-        inner_rod_end=rows(np.arcsin(np.minimum(np.abs(at.inner_rod_end), 1.0))),
+        **{name: rows(values) for name, values in parts.items()},
         fender_clearance=rows(gap_at(corner, where.wheel, where.spin)),
         kingpin_offset=rows(at.contact[1] - axis_y),
         roll_centre_z=rows(at.contact[2] + at.contact[1] * slope),

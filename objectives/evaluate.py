@@ -2,20 +2,28 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
+from functools import partial
 from typing import Any, TypeAlias
 
 import numpy as np
 from numpy.typing import NDArray
 
 from objectives.corner import Candidates, Corner
+from objectives.joints import Joint, joints_of
 from objectives.motion import Motion, move
-from objectives.objective import Column
+from objectives.objective import Column, Objective
 from objectives.registry import OBJECTIVES
 from objectives.ride import place
+from objectives.shock import link_length, motion_ratio
+from objectives.sweep import Steered
+from objectives.vectors import Array
 
 CHUNK = 2048  # candidates swept at once: enough to outweigh the cost of a call, few enough to bound memory
 
 Measures: TypeAlias = dict[str, NDArray[Any]]
+
+DEGREE = 1e-4  # of straightness: what a look between two steering positions must promise to be taken
 
 BUILT = (
     Column("arm_length", "Arm length", "length"),
@@ -27,10 +35,15 @@ REACHED = (
     Column("assembled_droop", "Droop before something locks", "length"),
     Column("assembled_bump", "Bump before something locks", "length"),
 )
+SHOCK = (
+    Column("shock_full_droop", "Shock length at full droop", "length"),
+    Column("shock_full_bump", "Shock length at full bump", "length"),
+    Column("motion_ratio", "Motion ratio at ride", "ratio"),
+)
 DOES_NOT_STAND = "does not stand at ride"
 
 
-def measure(corner: Corner, candidates: Candidates) -> Measures:
+def measure(corner: Corner, candidates: Candidates, only: Collection[str] | None = None) -> Measures:
     """Measure N candidates.
 
     Parameters
@@ -39,13 +52,15 @@ def measure(corner: Corner, candidates: Candidates) -> Measures:
         What is settled; mm and radians.
     candidates
         N upper inner pivots with static camber.
+    only
+        Names of the objectives wanted; the other ones and `part_columns` are then left out. None: everything.
 
     Returns
     -------
     Arrays of shape (N,) by column name, mm and radians: those of `BUILT`, every objective and what explains it,
-    those of `REACHED`, and `complete`, whether a candidate assembles over the required travel at every steering
-    position. A measure that does not exist for a candidate is NaN; travel of one that does not even stand at
-    ride is 0. `assembled_droop` and `assembled_bump` leave rod ends aside and stop at what is required.
+    those of `REACHED` and of `part_columns`, and `complete`, whether a candidate assembles over the required travel
+    at every steering position. A measure that does not exist for a candidate is NaN; travel of one that does not
+    even stand at ride is 0. `assembled_droop` and `assembled_bump` leave rod ends aside and stop at what is required.
 
     Raises
     ------
@@ -53,25 +68,25 @@ def measure(corner: Corner, candidates: Candidates) -> Measures:
         The settled points themselves cannot be assembled.
     """
     starts = range(0, candidates.count, CHUNK) or (0,)
-    parts = [_measure_chunk(corner, candidates.take(slice(start, start + CHUNK))) for start in starts]
+    parts = [_measure_chunk(corner, candidates.take(slice(start, start + CHUNK)), only) for start in starts]
     return {name: np.concatenate([part[name] for part in parts]) for name in parts[0]}
 
 
-def _measure_chunk(corner: Corner, candidates: Candidates) -> Measures:
+def _measure_chunk(corner: Corner, candidates: Candidates, only: Collection[str] | None) -> Measures:
     stands = np.isfinite(place(corner, candidates).ride_angle)
-    blank = _blank(candidates.count)
     if not stands.any():
-        return blank
-    measured = _measure_standing(move(corner, candidates.take(stands)))
+        return _blank(candidates.count, corner, only)
+    measured = _measure_standing(move(corner, candidates.take(stands)), only)
     if stands.all():
         return measured
+    blank = _blank(candidates.count, corner, only)
     for name, column in measured.items():
         blank[name] = blank[name].astype(np.result_type(blank[name], column))
         blank[name][stands] = column
     return blank
 
 
-def _measure_standing(motion: Motion) -> Measures:
+def _measure_standing(motion: Motion, only: Collection[str] | None) -> Measures:
     complete = motion.complete
     found: Measures = {
         "arm_length": motion.placed.upper.radius,
@@ -79,24 +94,61 @@ def _measure_standing(motion: Motion) -> Measures:
         "inner_joint_y": motion.placed.inner_joint[1],
         "inner_joint_z": motion.placed.inner_joint[2],
     }
-    for objective in OBJECTIVES:
+    for objective in _objectives(only):
         columns = (objective, *objective.explains)
         for column, values in zip(columns, objective.measure(motion), strict=True):
             needs_all = objective.over_required_travel and column.quantity != "text"
             found[column.name] = np.where(complete, values, np.nan) if needs_all else values
-    travel = np.stack([steered.required.travel for steered in motion.steered])
+    if only is None:
+        found |= _joint_angles(motion) | _shock(motion)
+    travel = np.stack([np.where(steered.reaches, steered.required.travel, 0.0) for steered in motion.steered])
     found["assembled_droop"] = -travel.min(axis=1).max(axis=0)
     found["assembled_bump"] = travel.max(axis=1).min(axis=0)
     found["complete"] = complete
     return found
 
 
-def _blank(count: int) -> Measures:
+def part_columns(corner: Corner) -> tuple[Column, ...]:
+    """Columns of the parts a corner has: the greatest angle of every joint, and the shock's."""
+    joints = (Column(f"{j.column}_worst", f"{j.name.capitalize()}, worst", "angle") for j in joints_of(corner))
+    return (*joints, *(SHOCK if corner.shock is not None else ()))
+
+
+def _joint_angles(motion: Motion) -> Measures:
+    """Greatest angle of every joint over the required travel and all steering, radians."""
+    found: Measures = {}
+    for joint in joints_of(motion.corner):
+        angle = joint.angle(motion.least_over_steering(partial(_least_straight, joint), DEGREE)[0])
+        found[f"{joint.column}_worst"] = np.where(motion.complete, angle, np.nan)
+    return found
+
+
+def _least_straight(joint: Joint, steered: Steered) -> Array:
+    return joint.least_over(steered.required)
+
+
+def _shock(motion: Motion) -> Measures:
+    """Shock at the ends of the required travel, straight ahead, and its motion ratio at ride."""
+    shock, sweep = motion.corner.shock, motion.straight.required
+    if shock is None:
+        return {}
+    ends = sweep.at(np.repeat([[-1.0], [1.0]], motion.placed.ride_angle.size, axis=1))
+    length = np.where(motion.straight.complete, link_length(ends, shock.link), np.nan)
+    whole = motion.straight.whole
+    ratio = motion_ratio(whole.at(whole.ride[None]), shock.link)[0]
+    return dict(zip((column.name for column in SHOCK), (*length, ratio), strict=True))
+
+
+def _objectives(only: Collection[str] | None) -> list[Objective]:
+    return [objective for objective in OBJECTIVES if only is None or objective.name in only]
+
+
+def _blank(count: int, corner: Corner, only: Collection[str] | None) -> Measures:
     """Measures of candidates that do not stand at ride."""
     found: Measures = {}
     travels = {column.name for column in (*REACHED, *(o for o in OBJECTIVES if not o.over_required_travel))}
-    explained = (column for objective in OBJECTIVES for column in (objective, *objective.explains))
-    for column in (*BUILT, *explained, *REACHED):
+    explained = (column for objective in _objectives(only) for column in (objective, *objective.explains))
+    for column in (*BUILT, *explained, *REACHED, *(part_columns(corner) if only is None else ())):
         if column.quantity == "text":
             found[column.name] = np.full(count, DOES_NOT_STAND)
         else:

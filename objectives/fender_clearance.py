@@ -1,4 +1,4 @@
-"""Fender clearance: least gap between tyre and bodywork over the required travel, at every steering position."""
+"""Fender clearance: least gap between tyre and bodywork over the required travel, at the worst steering."""
 
 from __future__ import annotations
 
@@ -13,15 +13,14 @@ from objectives.sweep import Sweep
 from objectives.tyre import Silhouette, outline_gap
 from objectives.vectors import Array
 
+WORTH = 1e-3  # mm of clearance that a look between two steering positions must promise
+
 
 def measure(motion: Motion) -> tuple[Array]:
     """Least signed gap, mm, shape (N,); negative where tyre and bodywork overlap, NaN without bodywork."""
     if not motion.corner.outlines:
         return (np.full(motion.placed.ride_angle.shape, np.nan),)
-    least = np.full(motion.placed.ride_angle.shape, np.inf)
-    for steered in motion.steered:
-        least = np.minimum(least, _least_gap(motion.corner, steered.required))
-    return (least,)
+    return (motion.least_over_steering(lambda steered: _least_gap(motion.corner, steered.required), WORTH)[0],)
 
 
 def gap_at(corner: Corner, wheel: Array, spin: Array) -> Array:

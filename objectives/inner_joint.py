@@ -14,9 +14,10 @@ from numpy.typing import NDArray
 
 from objectives import chebyshev
 from objectives.corner import Candidates, Corner
-from objectives.linkage import SPIN, STRAIGHT, measured_frame, pose
+from objectives.linkage import SPIN, measured_frame, pose
 from objectives.minimax import least_range
 from objectives.ride import Placed, angle_at_height, place
+from objectives.steering import AHEAD
 from objectives.sweep import Sweep, resteer, steer
 from objectives.vectors import Array, cross, dot, over, unit, vector
 
@@ -61,7 +62,7 @@ def best_inner_joint(placed: Placed) -> Array:
 
 def _descend(placed: Placed, joint: Array, reach: Array, region: Array, rounds: int) -> tuple[Array, Array]:
     """Better joints after some rounds, and how far the next may move each: 0 where nothing is left to gain."""
-    steered = steer(placed.with_inner_joint(joint), "", STRAIGHT)
+    steered = steer(placed.with_inner_joint(joint), AHEAD)
     best = _Linear.of(joint, steered.required)
     for _ in range(rounds):
         low, high = (

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import NDArray
 
 from objectives.corner import Candidates, Corner
 from objectives.ride import place
@@ -14,7 +15,9 @@ _LOOKS = 121
 _STEP = 1e-6  # radians, for the slope of arm length by static camber: Newton needs no better
 
 
-def static_camber_for(corner: Corner, pivot_y: Array, pivot_z: Array, arm_length: Array) -> Array:
+def static_camber_for(
+    corner: Corner, pivot_y: Array, pivot_z: Array, arm_length: Array, hole: NDArray[np.intp] | int = 0
+) -> Array:
     """Static camber at which the upper arm has the given length.
 
     Parameters
@@ -23,6 +26,8 @@ def static_camber_for(corner: Corner, pivot_y: Array, pivot_z: Array, arm_length
         What is settled.
     pivot_y, pivot_z, arm_length
         Shape (N,), mm.
+    hole
+        Of the spindle, counted from 0, shape () or (N,).
 
     Returns
     -------
@@ -31,10 +36,11 @@ def static_camber_for(corner: Corner, pivot_y: Array, pivot_z: Array, arm_length
     pivot_y, pivot_z, arm_length = np.broadcast_arrays(
         *(np.atleast_1d(np.asarray(part, dtype=float)) for part in (pivot_y, pivot_z, arm_length))
     )
+    hole = np.broadcast_to(np.asarray(hole, dtype=np.intp), pivot_y.shape)
     offsets = np.linspace(-REACH, REACH, _LOOKS)
     excess = np.stack(
         [
-            _excess(corner, pivot_y, pivot_z, arm_length, np.full(pivot_y.shape, corner.static_camber + o))
+            _excess(corner, pivot_y, pivot_z, arm_length, hole, np.full(pivot_y.shape, corner.static_camber + o))
             for o in offsets
         ]
     )
@@ -45,7 +51,7 @@ def static_camber_for(corner: Corner, pivot_y: Array, pivot_z: Array, arm_length
     some = np.flatnonzero(crosses.any(axis=0))
     if some.size:
         low = corner.static_camber + offsets[nearest[some]]
-        parts = pivot_y[some], pivot_z[some], arm_length[some]
+        parts = pivot_y[some], pivot_z[some], arm_length[some], hole[some]
 
         def value_and_slope(camber: Array) -> tuple[Array, Array]:
             after, before = (_excess(corner, *parts, camber + step) for step in (_STEP, -_STEP))
@@ -55,6 +61,6 @@ def static_camber_for(corner: Corner, pivot_y: Array, pivot_z: Array, arm_length
     return found
 
 
-def _excess(corner: Corner, y: Array, z: Array, arm_length: Array, camber: Array) -> Array:
-    excess: Array = place(corner, Candidates(y, z, camber)).upper.radius - arm_length
+def _excess(corner: Corner, y: Array, z: Array, arm_length: Array, hole: NDArray[np.intp], camber: Array) -> Array:
+    excess: Array = place(corner, Candidates(y, z, camber, hole)).upper.radius - arm_length
     return excess

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from objectives.ride import Placed
-from objectives.vectors import Array, cross, dot, over, unit, vector
+from objectives.vectors import Array, cross, dot, norm, over, unit, vector
 
 SPIN = vector(0.0, 1.0, 0.0)  # spin axis in the measured spindle, pointing outboard
 STRAIGHT = vector(0.0, 0.0, 0.0)  # no shift of the inner joint
@@ -68,12 +68,12 @@ class Frame:
     square: Array
 
     def carry(self, parts: Array) -> Array:
-        """Vector with these three components, shape (3,), in the frame's axes, shape (3, ...)."""
+        """Vector with these three components, shape (3,) or (3, N), in the frame's axes, shape (3, ...)."""
         return parts[0] * self.kingpin + parts[1] * self.steer + parts[2] * self.square
 
     def parts(self, v: Array) -> Array:
-        """Components of a vector of shape (3,)."""
-        return np.array([dot(v, self.kingpin), dot(v, self.steer), dot(v, self.square)])
+        """Components of a vector, shape (3,) or broadcasting with the frame's own."""
+        return np.stack((dot(v, self.kingpin), dot(v, self.steer), dot(v, self.square)))
 
 
 @dataclass(frozen=True)
@@ -100,15 +100,18 @@ class Pose:
         return unit(self.steering_outer - self.inner_joint)
 
 
-def measured_frame(placed: Placed) -> tuple[Frame, float, float]:
-    """The spindle's own frame in measured attitude, and the steering pivot's place along and off the kingpin."""
-    spindle = placed.corner.spindle
-    kingpin = unit(spindle.upper_pivot - spindle.lower_pivot)
-    arm = spindle.steering_pivot - spindle.lower_pivot
-    along = float(dot(arm, kingpin))
+def measured_frame(placed: Placed) -> tuple[Frame, Array, Array]:
+    """The spindle's own frame in measured attitude, and the steering pivot's place along and off the kingpin.
+
+    Where candidates choose a hole each has its own: vectors (3, N) and places (N,), else (3,) and ().
+    """
+    spindle, axes = placed.corner.spindle, placed.upper_pivot.ndim - 1
+    kingpin = unit(placed.upper_pivot - over(spindle.lower_pivot, axes))
+    arm = over(spindle.steering_pivot - spindle.lower_pivot, axes)
+    along = np.asarray(dot(arm, kingpin))
     off = arm - along * kingpin
     steer = unit(off)
-    return Frame(kingpin, steer, cross(kingpin, steer)), along, float(np.sqrt(dot(off, off)))
+    return Frame(kingpin, steer, cross(kingpin, steer)), along, np.asarray(norm(off))
 
 
 def pose(placed: Placed, angle: Array, shift: Array = STRAIGHT) -> Pose:
@@ -121,7 +124,7 @@ def pose(placed: Placed, angle: Array, shift: Array = STRAIGHT) -> Pose:
     angle
         Lower-arm angle, radians, shape (K, N).
     shift
-        How far steering has moved the inner joint from straight ahead, mm, shape (3,).
+        How far steering has moved the inner joint from straight ahead, mm, shape (3,), (3, N) or (3, K, N).
     """
     measured, along, off = measured_frame(placed)
     spindle, upper = placed.corner.spindle, placed.upper
@@ -135,7 +138,7 @@ def pose(placed: Placed, angle: Array, shift: Array = STRAIGHT) -> Pose:
         placed.upper_side,
     )
     kingpin = (upper_outer - lower_outer) / placed.kingpin_length
-    inner = over_positions(placed.inner_joint) + over(shift, 2)
+    inner = over_positions(placed.inner_joint) + over_all(shift)
     hub = lower_outer + along * kingpin
     steering_outer, tie_spare = circle_point(hub, kingpin, off, inner, placed.tie_rod_length, placed.tie_side)
     steer = (steering_outer - hub) / off
@@ -152,6 +155,11 @@ def pose(placed: Placed, angle: Array, shift: Array = STRAIGHT) -> Pose:
         arm_spare=arm_spare,
         tie_spare=tie_spare,
     )
+
+
+def over_all(v: Array) -> Array:
+    """Vectors of shape (3,), (3, N) or (3, K, N), to broadcast over positions and candidates."""
+    return over(v, 2) if v.ndim == 1 else over_positions(v) if v.ndim == 2 else v
 
 
 def over_positions(v: Array) -> Array:

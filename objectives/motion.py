@@ -2,23 +2,25 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
+from objectives.between import least_over_steering
 from objectives.corner import Candidates, Corner
 from objectives.inner_joint import assembled
-from objectives.linkage import STRAIGHT
 from objectives.ride import Placed
+from objectives.steering import steered_to, steering_positions
 from objectives.sweep import POINTS, Steered, steer
-from objectives.vectors import Array, vector
+from objectives.vectors import Array
 
 
 @dataclass(frozen=True)
 class Motion:
-    """N candidates through their travel, straight ahead first, then at each lock."""
+    """N candidates through their travel, straight ahead first, then at each lock and halfway there."""
 
     corner: Corner
     placed: Placed
@@ -35,14 +37,28 @@ class Motion:
         found: NDArray[np.bool_] = np.logical_and.reduce([s.complete for s in self.steered])
         return found
 
+    def least_over_steering(self, measure: Callable[[Steered], Array], worth: float) -> tuple[Array, Array]:
+        """Least value of a measure over all steering, and at which share of the way to the left lock, (N,) each.
 
-def steering_positions(corner: Corner) -> tuple[tuple[str, Array], ...]:
-    """Names and inner-joint shifts of the steering positions to judge, straight ahead first."""
-    rack = corner.steering.rack_travel
-    straight = (("straight ahead", STRAIGHT),)
-    if rack == 0.0:
-        return straight
-    return (*straight, ("rack inboard", vector(0.0, -rack, 0.0)), ("rack outboard", vector(0.0, rack, 0.0)))
+        Parameters
+        ----------
+        measure
+            Takes candidates at one steering position; returns their values, shape (n,).
+        worth
+            What a look between two positions must promise to be taken.
+        """
+
+        def look(index: NDArray[np.intp], share: Array) -> Array:
+            return measure(self.steered_to(index, share))
+
+        shares = np.array([float(steered.position.share) for steered in self.steered])
+        values = np.stack([measure(steered) for steered in self.steered])
+        return least_over_steering(shares, values, look, worth)
+
+    def steered_to(self, index: NDArray[np.intp], share: Array) -> Steered:
+        """Some of the candidates with the steering held at shares of the way to the left lock, shape (n,)."""
+        position = steered_to(self.corner, share)
+        return steer(self.placed.take(index), position, self.straight.whole.pose.angle.shape[0])
 
 
 def move(corner: Corner, candidates: Candidates, points: int = POINTS) -> Motion:
@@ -61,5 +77,5 @@ def move(corner: Corner, candidates: Candidates, points: int = POINTS) -> Motion
     return Motion(
         corner,
         placed,
-        tuple(steer(placed, name, shift, points) for name, shift in steering_positions(corner)),
+        tuple(steer(placed, position, points) for position in steering_positions(corner)),
     )

@@ -16,11 +16,11 @@ from objectives.vectors import Array, cross, dot, over
 
 @dataclass(frozen=True)
 class Rates:
-    """Per radian of lower-arm angle: wheel centre and contact centre (mm), shape (3, K, N); spindle turn (3, K, N)."""
+    """Per radian of lower-arm angle, shape (3, K, N): wheel centre, contact centre and upper outer pivot, mm."""
 
     wheel: Array
     contact: Array
-    turn: Array
+    upper_outer: Array
 
     @property
     def roll_slope(self) -> Array:
@@ -47,7 +47,8 @@ def rates(placed: Placed, where: Pose) -> Rates:
     turn = _solve(rows, sides)
     hub = where.wheel - where.lower_outer
     wheel = speed + cross(turn, hub)
-    return Rates(wheel, wheel + _contact_shift(placed, where, turn), turn)
+    contact = wheel + _contact_shift(placed, where, turn)
+    return Rates(wheel, contact, speed + cross(turn, kingpin))
 
 
 def _solve(rows: list[Array], sides: list[Array]) -> Array:

@@ -1,25 +1,39 @@
-"""How far the wheel gets, down or up, before a rod end runs out of angle or something locks."""
+"""How far the wheel gets, down or up, before a joint runs out of angle, the shock stops it or something locks.
+
+Each steering position is followed on its own. Where a limit's travel, drawn over the steering, has a valley between
+two positions, that is settled on exact poses: there the limit's curve is at its bound and level in the steering.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import partial
 
 import numpy as np
 from numpy.typing import NDArray
 
 from objectives import chebyshev
+from objectives.between import valley
+from objectives.corner import Corner
+from objectives.joints import Joint, joints_of
+from objectives.linkage import pose
 from objectives.motion import Motion
+from objectives.shock import link_length
+from objectives.steering import position_name, steered_to
 from objectives.sweep import ARMS, TIE_ROD, Steered, Sweep
 from objectives.vectors import Array
 
-CAP = "droop cap"
-BUMP_CAP = "bump cap"
-OUTER_ROD_END = "outer rod end"
-INNER_ROD_END = "inner rod end"
+CAP = {-1: "droop cap", 1: "bump cap"}
+SHOCK_OPEN = "shock at full length"
+SHOCK_CLOSED = "shock fully closed"
 ARMS_LOCKED = "arms locked"
 TIE_ROD_LOCKED = "tie rod locked"
 TURNS_BACK = "arms at the end of their swing"
+
+_PROMISE = 1.0  # mm: parabolas over the steering that stay this far behind the worst position are not followed
+_STEP = 0.01  # of the way to a lock, and radians of arm angle: for slopes on exact poses
+_NEWTON = 6
 
 
 @dataclass(frozen=True)
@@ -30,56 +44,156 @@ class Reach:
     limited_by: NDArray[np.str_]
 
 
+@dataclass(frozen=True)
+class Limit:
+    """What may stop the wheel: its name, and a curve that is <= 0 while it does not, shape (K, N)."""
+
+    name: str
+    curve: Callable[[Sweep], Array]
+
+
+def limits_of(corner: Corner) -> tuple[Limit, ...]:
+    """Everything but lock-up that may stop the wheel."""
+    found = [Limit(joint.name, partial(_tilt, joint)) for joint in joints_of(corner)]
+    shock = corner.shock
+    if shock is not None:
+        found.append(Limit(SHOCK_OPEN, lambda sweep: link_length(sweep, shock.link) / shock.extended - 1.0))
+        found.append(Limit(SHOCK_CLOSED, lambda sweep: 1.0 - link_length(sweep, shock.link) / shock.collapsed))
+    return tuple(found)
+
+
+def _tilt(joint: Joint, sweep: Sweep) -> Array:
+    return joint.least - joint.straightness(sweep)
+
+
 def droop_reach(motion: Motion) -> Reach:
-    """Droop reached before the first limit, at the worst steering position, capped at `Travel.droop_cap`."""
-    return _worst(motion, -1, motion.corner.travel.droop_cap, CAP)
+    """Droop reached before the first limit, at the worst steering, capped at `Travel.droop_cap`."""
+    return _worst(motion, -1, motion.corner.travel.droop_cap)
 
 
 def bump_reach(motion: Motion) -> Reach:
-    """Bump reached before the first limit, at the worst steering position, capped at `Travel.most_bump`."""
-    return _worst(motion, 1, motion.corner.travel.most_bump, BUMP_CAP)
+    """Bump reached before the first limit, at the worst steering, capped at `Travel.most_bump`."""
+    return _worst(motion, 1, motion.corner.travel.most_bump)
 
 
-def _worst(motion: Motion, direction: int, cap: float, cap_name: str) -> Reach:
-    reaches = [_reach(motion, steered, direction, cap, cap_name) for steered in motion.steered]
-    travel = np.stack([reach.travel for reach in reaches])
+@dataclass(frozen=True)
+class _Stops:
+    """Where one steering position is stopped: the first stop, and the place u (L, N) of every limit, NaN if none."""
+
+    steered: Steered
+    first: Reach
+    places: Array
+
+    def said_of(self, names: NDArray[np.str_], positions: int) -> NDArray[np.str_]:
+        """Names with the steering position behind them, where there is more than one."""
+        return names if positions == 1 else np.char.add(names, f" {self.steered.position.name}")
+
+
+def _worst(motion: Motion, direction: int, cap: float) -> Reach:
+    limits = limits_of(motion.corner)
+    each = [_stops(steered, limits, direction, cap) for steered in motion.steered]
+    travel = np.stack([stops.first.travel for stops in each])
     worst = np.argmin(travel, axis=0)[None]
-    named = np.stack([reach.limited_by for reach in reaches])
-    return Reach(*(np.take_along_axis(table, worst, axis=0)[0] for table in (travel, named)))
+    named = np.stack([stops.said_of(stops.first.limited_by, len(each)) for stops in each])
+    reach = Reach(*(np.take_along_axis(table, worst, axis=0)[0] for table in (travel, named)))
+    if len(each) > 1:
+        for number, limit in enumerate(limits):
+            reach = _between(motion, each, number, limit, direction, cap, reach)
+    capped = reach.travel >= cap
+    return Reach(np.where(capped, cap, reach.travel), np.where(capped, CAP[direction], reach.limited_by))
 
 
-def _reach(motion: Motion, steered: Steered, direction: int, cap: float, cap_name: str) -> Reach:
+def _stops(steered: Steered, limits: tuple[Limit, ...], direction: int, cap: float) -> _Stops:
     whole = steered.whole
     end = np.full(whole.ride.shape, float(direction))
-    stops = [(_lock_name(steered, direction), end)]
-    for name, curve in _limits(motion, direction, cap, cap_name):
-        u = chebyshev.first_crossing(curve(whole), whole.ride, direction)
-        stopped = np.isfinite(u)
-        moved = stopped & (u != whole.ride)
-        u = np.where(moved, whole.settle(curve, np.where(moved, u, end)), u)
-        stops.append((np.full(u.shape, name), np.where(stopped, u, np.inf * direction)))
+    names, places = [_lock_name(steered, direction)], [end]
+    for limit in (*limits, Limit(CAP[direction], lambda sweep: direction * sweep.travel - cap)):
+        names.append(np.full(end.shape, limit.name))
+        places.append(_first_place(whole, limit.curve, direction))
     turn = whole.turning(direction)
-    stops.append((np.full(turn.shape, TURNS_BACK), turn))
-    places = np.stack([u for _, u in stops]) * direction
-    first = np.argmin(places, axis=0)[None]
-    place = np.take_along_axis(places, first, axis=0)[0] * direction
+    names.append(np.full(turn.shape, TURNS_BACK))
+    places.append(np.where(np.isfinite(turn), turn, np.nan))
+    table = np.stack(places)
+    first = np.nanargmin(table * direction, axis=0)[None]
+    place = np.take_along_axis(table, first, axis=0)[0]
     travel = direction * whole.at(place[None]).travel[0]
-    name = np.take_along_axis(np.stack([names for names, _ in stops]), first, axis=0)[0]
-    capped = (travel >= cap) | (name == cap_name)
-    return Reach(np.where(capped, cap, np.where(place == whole.ride, 0.0, travel)), np.where(capped, cap_name, name))
+    name = np.take_along_axis(np.stack(names), first, axis=0)[0]
+    travel = np.where(name == CAP[direction], cap, np.where(place == whole.ride, 0.0, travel))
+    travel, name = np.where(steered.reaches, travel, 0.0), np.where(steered.reaches, name, TIE_ROD_LOCKED)
+    return _Stops(steered, Reach(travel, name), table[1 : 1 + len(limits)])
 
 
-def _limits(motion: Motion, direction: int, cap: float, cap_name: str) -> list[tuple[str, Callable[[Sweep], Array]]]:
-    """Names and curves of what may stop the wheel; a limit is kept where its curve is <= 0."""
-    steering = motion.corner.steering
-    outer, inner = (np.sin(end.max_angle) ** 2 for end in (steering.outer_rod_end, steering.inner_rod_end))
-    return [
-        (cap_name, lambda sweep: direction * sweep.travel - cap),
-        (OUTER_ROD_END, lambda sweep: sweep.outer_rod_end**2 - outer),
-        (INNER_ROD_END, lambda sweep: sweep.inner_rod_end**2 - inner),
-    ]
+def _first_place(whole: Sweep, curve: Callable[[Sweep], Array], direction: int) -> Array:
+    """Place u where a limit's curve first rises above zero on the way from ride, settled; NaN where it never does."""
+    u = chebyshev.first_crossing(curve(whole), whole.ride, direction)
+    moved = np.isfinite(u) & (u != whole.ride)
+    if not moved.any():
+        return u
+    return np.where(moved, whole.settle(curve, np.where(moved, u, float(direction))), u)
 
 
 def _lock_name(steered: Steered, direction: int) -> NDArray[np.str_]:
     lock = steered.low_lock if direction < 0 else steered.high_lock
     return np.select([lock == ARMS, lock == TIE_ROD], [ARMS_LOCKED, TIE_ROD_LOCKED], TURNS_BACK)
+
+
+def _between(
+    motion: Motion, each: list[_Stops], number: int, limit: Limit, direction: int, cap: float, reach: Reach
+) -> Reach:
+    """The reach with the valley of one limit between two steering positions taken in, where it has one."""
+    order = np.argsort([stops.steered.position.share for stops in each])
+    shares = np.array([each[row].steered.position.share for row in order])
+    places = np.stack([each[row].places[number] for row in order])
+    if not np.isfinite(places).any():
+        return reach
+    reached = list(zip([each[row].steered.whole for row in order], np.nan_to_num(places), strict=True))
+    depths = np.stack([direction * chebyshev.read(whole.travel, u) for whole, u in reached])
+    depths = np.where(np.isfinite(places), depths, cap)
+    share, promise = valley(np.repeat(shares[:, None], depths.shape[1], axis=1), depths)
+    todo = np.flatnonzero((promise < reach.travel + _PROMISE) & np.isfinite(places).any(axis=0))
+    # a parabola whose valley is one of the positions has nothing to add
+    todo = todo[np.abs(share[todo, None] - shares).min(axis=1) > 1e-9]
+    if not todo.size:
+        return reach
+    least = np.argmin(depths[:, todo], axis=0)
+    angle = np.stack([whole.span.angle(u) for whole, u in reached])[least, todo]
+    share, travel = _settled(motion, limit, todo, angle, share[todo], direction)
+    better = (travel < reach.travel[todo]) & (travel > 0.0)
+    found, names = reach.travel.copy(), reach.limited_by.astype(object)
+    found[todo[better]] = travel[better]
+    names[todo[better]] = [f"{limit.name} {position_name(value)}" for value in share[better]]
+    return Reach(found, names.astype(str))
+
+
+def _settled(
+    motion: Motion, limit: Limit, index: NDArray[np.intp], angle: Array, share: Array, direction: int
+) -> tuple[Array, Array]:
+    """Share of the way to the left lock and travel where a limit is at its bound and level in the steering, (n,).
+
+    Newton's method for both conditions at once, slopes from exact poses around; infinite travel where it does not
+    settle on a bound that is worst between the locks.
+    """
+    placed = motion.placed.take(index)
+
+    def look(angles: Array, shares: Array) -> Sweep:
+        shift = steered_to(motion.corner, shares).shift
+        straight = motion.straight.whole
+        return Sweep(placed, straight.span.take(index), shift, pose(placed, angles, shift))
+
+    turn = np.array([0, 0, 0, 1, 1, 1])[:, None] * _STEP * -direction
+    steer = np.array([0, 1, -1, 0, 1, -1])[:, None] * _STEP
+    for _ in range(_NEWTON):
+        with np.errstate(invalid="ignore"):
+            value, after, before, turned, after_turned, before_turned = limit.curve(look(angle + turn, share + steer))
+        level, bend = (after - before) / (2.0 * _STEP), (after - 2.0 * value + before) / _STEP**2
+        by_angle = (turned - value) / turn[3]
+        level_by_angle = ((after_turned - before_turned) / (2.0 * _STEP) - level) / turn[3]
+        size = by_angle * bend - level * level_by_angle
+        with np.errstate(divide="ignore", invalid="ignore"):
+            angle_step = (level * level - value * bend) / size
+            share_step = (value * level_by_angle - level * by_angle) / size
+        angle = angle + np.clip(np.nan_to_num(angle_step), -0.1, 0.1)
+        share = np.clip(share + np.clip(np.nan_to_num(share_step), -0.25, 0.25), -1.0, 1.0)
+    at = look(angle[None], share[None])
+    settled = (np.abs(limit.curve(at)[0]) < 1e-9) & (np.abs(share) < 1.0) & (bend < 0.0)
+    return share, np.where(settled, direction * at.travel[0], np.inf)

@@ -73,8 +73,10 @@ class Placed:
         Circles of the upper outer pivots, angle 0 at each candidate's own ride pose; `radius` is the arm length.
     ride_angle
         Lower-arm angle at ride, shape (N,); NaN where the candidate cannot stand on the ground.
+    upper_pivot
+        Upper outer pivot of the measured spindle, shape (3,), or (3, N) where candidates choose a hole.
     kingpin_length
-        Distance between the outer pivots.
+        Distance between the outer pivots, shape () or (N,).
     upper_side, tie_side
         On which side the loop closes at ride, +1 or -1, shape (N,).
     tie_rod_length
@@ -91,7 +93,8 @@ class Placed:
     lower: Circle
     upper: Circle
     ride_angle: Array
-    kingpin_length: float
+    upper_pivot: Array
+    kingpin_length: Array
     upper_side: Array
     tie_side: Array
     tie_rod_length: Array
@@ -119,11 +122,14 @@ class Placed:
             self.upper.upward[:, index],
             self.upper.radius[index],
         )
-        return replace(self, upper=upper, **{name: getattr(self, name)[..., index] for name in _COLUMNS})
+        columns = {name: getattr(self, name)[..., index] for name in _COLUMNS}
+        if self.upper_pivot.ndim > 1:
+            columns |= {"upper_pivot": self.upper_pivot[:, index], "kingpin_length": self.kingpin_length[index]}
+        return replace(self, upper=upper, **columns)
 
 
 def installed(v: Array, camber: Array | float, toe: float, pitch: float) -> Array:
-    """Turn a vector of the measured spindle, shape (3,), into the frame at ride, shape (3,) or (3, N)."""
+    """Turn a vector of the measured spindle, shape (3,) or (3, N), into the frame at ride, the same or (3, N)."""
     x = v[0] * np.cos(pitch) - v[2] * np.sin(pitch)
     z = v[0] * np.sin(pitch) + v[2] * np.cos(pitch)
     y = v[1] * np.cos(camber) + z * np.sin(camber)
@@ -199,6 +205,7 @@ def place(corner: Corner, candidates: Candidates) -> Placed:
     """
     lower = lower_circle(corner)
     camber, spindle = candidates.static_camber, corner.spindle
+    upper_pivot = spindle.upper_pivot_at(candidates.hole)
 
     def turned(v: Array) -> Array:
         return installed(v, camber, corner.static_toe, spindle.pitch)
@@ -208,7 +215,7 @@ def place(corner: Corner, candidates: Candidates) -> Placed:
     angle = angle_at_height(lower, height)
     lower_outer = lower.at(angle)
     wheel = lower_outer - turned(spindle.lower_pivot)
-    upper_outer = wheel + turned(spindle.upper_pivot)
+    upper_outer = wheel + turned(upper_pivot)
     steering_outer = wheel + turned(spindle.steering_pivot)
     pivot = np.stack((np.full(candidates.count, corner.upper_axis.pivot_x), candidates.pivot_y, candidates.pivot_z))
     upper = Circle.through(upper_outer, pivot, over(corner.upper_axis.direction, 1))
@@ -219,7 +226,8 @@ def place(corner: Corner, candidates: Candidates) -> Placed:
         lower=lower,
         upper=upper,
         ride_angle=angle,
-        kingpin_length=float(norm(spindle.upper_pivot - spindle.lower_pivot)),
+        upper_pivot=upper_pivot,
+        kingpin_length=np.asarray(norm(upper_pivot - over(spindle.lower_pivot, upper_pivot.ndim - 1))),
         upper_side=side(upper.axis, lower_outer - upper.centre, upper_outer - upper.centre),
         tie_side=side(unit(kingpin), inner - lower_outer, steering_outer - lower_outer),
         tie_rod_length=norm(steering_outer - inner),

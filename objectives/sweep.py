@@ -18,13 +18,15 @@ from objectives.linkage import Pose, measured_frame, pose
 from objectives.lockup import lock_angles
 from objectives.ride import Placed, angle_at_height
 from objectives.roots import least_between
+from objectives.steering import Position
 from objectives.vectors import Array, dot, over
 
 POINTS = 17  # of a sweep; what decides a result is settled on exact poses, so these only have to find it
 
-LOCKED_SWING = 0.5 * np.pi - 1e-9  # radians; a sweep that ends here ends at lock-up
+LOCKED_SWING = 0.5 * np.pi - 1e-6  # radians; a sweep that ends here ends at lock-up: arcsin is 1e-8 off so near to 1
 TIE_SLACK = 1e-9  # of sin^2: nearer to in-line than this, rounding decides on which side the tie rod goes on
 PAST_STRAIGHT = 0.3  # radians that a sweep goes on where the lower arm stands on end
+_DOUBT = 1e-4  # of sin^2: nearer to in-line than this on the polynomial, the tie rod's lock-up is looked for
 _LOOKS = 65  # exact poses among which the tie rod's lock-up is looked for, where it comes near
 NOTHING, ARMS, TIE_ROD = np.int8(0), np.int8(1), np.int8(2)  # what locks at the end of a sweep
 
@@ -78,7 +80,8 @@ class Sweep:
     def take(self, index: NDArray[np.intp]) -> Sweep:
         """Return the candidates at `index`."""
         placed, span = self.placed.take(index), self.span.take(index)
-        return _sweep(placed, span, self.shift, self.pose.angle.shape[0])
+        shift = self.shift if self.shift.ndim == 1 else self.shift[:, index]
+        return _sweep(placed, span, shift, self.pose.angle.shape[0])
 
     def at(self, u: Array) -> Sweep:
         """Exact poses at places u of this sweep, shape (P, N), in place of its Chebyshev points."""
@@ -158,36 +161,42 @@ class Steered:
 
     Attributes
     ----------
-    name
-        "straight ahead", or which lock.
+    position
+        Where the steering is held.
     whole
         Sweep from the droop cap (or lock-up, or where the wheel turns back) to the bump cap.
     required
         Sweep from full droop to full bump; where a candidate does not get there, as far as it gets.
+    reaches
+        Whether the tie rod reaches at ride with the steering held there, shape (N,); where not, nothing else counts.
     complete
         Whether the candidate assembles over the required travel, shape (N,).
     low_lock, high_lock
         What locks at the ends of the whole sweep: one of NOTHING, ARMS, TIE_ROD; shape (N,).
     """
 
-    name: str
+    position: Position
     whole: Sweep
     required: Sweep
+    reaches: NDArray[np.bool_]
     complete: NDArray[np.bool_]
     low_lock: NDArray[np.int8]
     high_lock: NDArray[np.int8]
 
 
-def steer(placed: Placed, name: str, shift: Array, points: int = POINTS) -> Steered:
-    """Sweep placed candidates with the inner joint shifted, mm, shape (3,)."""
+def steer(placed: Placed, position: Position, points: int = POINTS) -> Steered:
+    """Sweep placed candidates with the steering held."""
+    reaches = pose(placed, placed.ride_angle[None], position.shift).tie_spare[0] >= TIE_SLACK
+    # what cannot even be steered there is swept straight ahead, so that its numbers stay numbers
+    shift = position.shift if reaches.all() else np.where(reaches, over(position.shift, 2 - position.shift.ndim), 0.0)
     whole, low_lock, high_lock = _sweep_to_locks(placed, shift, points)
     bottom = chebyshev.first_crossing(_past_droop(whole), whole.ride, -1)
     top = chebyshev.first_crossing(_past_bump(whole), whole.ride, 1)
-    complete = np.isfinite(bottom) & np.isfinite(top)
+    complete = np.isfinite(bottom) & np.isfinite(top) & reaches
     bottom = whole.settle(_past_droop, np.where(np.isnan(bottom), -1.0, bottom))
     top = whole.settle(_past_bump, np.where(np.isnan(top), 1.0, top))
     required = _sweep(placed, whole.span.part(bottom, top), shift, points)
-    return Steered(name, whole, required, complete, low_lock, high_lock)
+    return Steered(position, whole, required, reaches, complete, low_lock, high_lock)
 
 
 def resteer(steered: Steered, placed: Placed) -> Sweep:
@@ -275,10 +284,25 @@ def _end_angle(placed: Placed, shift: Array, direction: float, needed: float, lo
 def _tie_lock(whole: Sweep, direction: int) -> Array:
     """Place u where the tie rod first fails to reach, on the way from ride; NaN where it always reaches."""
     found = np.full(whole.ride.shape, np.nan)
-    doubtful = np.flatnonzero(whole.pose.tie_spare.min(axis=0) < 0.1)
-    if doubtful.size:
-        found[doubtful] = _first_lack(whole.take(doubtful), direction)
+    # spare is smooth through lock-up and beyond, so its least value can be read off the polynomial
+    doubtful = np.flatnonzero(chebyshev.peaked(whole.pose.tie_spare, (), chebyshev.TURNS)[0].min(axis=0) < _DOUBT)
+    if not doubtful.size:
+        return found
+    some = whole.take(doubtful)
+    lack = chebyshev.first_crossing(_tie_lack(some), some.ride, direction)
+    crosses = np.isfinite(lack) & (lack != some.ride)
+    found[doubtful[crosses]] = some.settle(_tie_lack, np.where(crosses, lack, some.ride))[crosses]
+    u = chebyshev.points(chebyshev.TURNS)[:, None]
+    ahead = np.where(direction * (u - some.ride) > 0.0, chebyshev.sampled(some.pose.tie_spare, chebyshev.TURNS), 1.0)
+    touches = np.flatnonzero(~crosses & (ahead.min(axis=0) < 0.1))
+    if touches.size:
+        found[doubtful[touches]] = _first_lack(some.take(touches), direction)
     return found
+
+
+def _tie_lack(sweep: Sweep) -> Array:
+    """How far the tie rod is from reaching, of sin^2, shape (K, N): above zero it locks."""
+    return TIE_SLACK - sweep.pose.tie_spare
 
 
 def _first_lack(sweep: Sweep, direction: int) -> Array:

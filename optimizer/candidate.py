@@ -11,7 +11,7 @@ import numpy as np
 
 from objectives.corner import Candidates
 from objectives.curves import Curves, curves_at
-from objectives.evaluate import BUILT, REACHED, Measures, measure
+from objectives.evaluate import BUILT, REACHED, Measures, measure, part_columns
 from objectives.inverse import REACH, static_camber_for
 from objectives.objective import Column
 from objectives.registry import OBJECTIVES
@@ -19,9 +19,9 @@ from objectives.ride import place
 from objectives.vectors import Array, vector
 from optimizer.errors import NoUsableCandidate
 from optimizer.scenario import Scenario
-from optimizer.units import Unit
 
 PIVOT = (Column("pivot_y", "Pivot y", "length"), Column("pivot_z", "Pivot z", "length"))
+HOLE = Column("upper_hole", "Upper hole of the spindle", "ratio")
 CAMBER = Column("static_camber", "Static camber", "angle")
 MAIN = tuple(objective for objective in OBJECTIVES if objective.on_by_default)
 FURTHER = tuple(objective for objective in OBJECTIVES if not objective.on_by_default)
@@ -35,7 +35,20 @@ MEASURED: tuple[Column, ...] = (
     *REACHED,
     *BUILT[1:],
 )
-"""Every column of a front in its order, without the id."""
+"""Columns that every front has, in their order, without the id."""
+
+
+def columns_of(scenario: Scenario) -> tuple[Column, ...]:
+    """Every column of a scenario's front in its order, without the id."""
+    dropped = {
+        column.name
+        for objective in FURTHER
+        if not scenario.targets[objective.name].measured
+        for column in (objective, *objective.explains)
+    }
+    holes = () if scenario.corner.spindle.upper_holes is None else (HOLE,)
+    kept = (column for column in MEASURED if column.name not in dropped)
+    return (*kept, *part_columns(scenario.corner), *holes)
 
 
 @dataclass(frozen=True)
@@ -46,16 +59,13 @@ class Candidate:
     pivot_y: float
     pivot_z: float
     static_camber: float
-
-    @property
-    def pivot(self) -> tuple[float, float, float]:
-        """Pivot y and z, static camber."""
-        return self.pivot_y, self.pivot_z, self.static_camber
+    hole: int = 0
 
     @property
     def as_batch(self) -> Candidates:
         """The candidate as a batch of one."""
-        return Candidates(*(np.array([part]) for part in self.pivot))
+        y, z, camber = (np.array([part]) for part in (self.pivot_y, self.pivot_z, self.static_camber))
+        return Candidates(y, z, camber, np.array([self.hole]))
 
     def measures(self) -> dict[str, Any]:
         """Everything measured of it, mm and radians, plain numbers and words."""
@@ -77,8 +87,15 @@ def with_pivots(candidates: Candidates, measured: Measures) -> Measures:
         "pivot_y": candidates.pivot_y,
         "pivot_z": candidates.pivot_z,
         "static_camber": candidates.static_camber,
+        "upper_hole": candidates.hole + 1,
     }
     return {**own, **measured}
+
+
+def candidate_in(scenario: Scenario, table: Measures, row: int) -> Candidate:
+    """Candidate of one row of a table of measures, counted from 0."""
+    y, z, camber = (float(table[name][row]) for name in ("pivot_y", "pivot_z", "static_camber"))
+    return Candidate(scenario, y, z, camber, int(table["upper_hole"][row]) - 1)
 
 
 def candidate_at(
@@ -87,8 +104,11 @@ def candidate_at(
     pivot_z: float,
     static_camber: float | None = None,
     arm_length: float | None = None,
+    hole: int = 0,
 ) -> Candidate:
     """Candidate at a pivot, mm and radians; with neither camber nor arm length, at the nominal static camber.
+
+    `hole` of the spindle counts from 0.
 
     Raises
     ------
@@ -100,8 +120,13 @@ def candidate_at(
     given = (pivot_y, pivot_z, static_camber, arm_length)
     if not all(part is None or math.isfinite(part) for part in given):
         raise ValueError("a candidate's pivot, static camber and arm length are finite numbers")
+    holes = scenario.corner.spindle.upper_holes
+    count = 1 if holes is None else holes.shape[1]
+    if not 0 <= hole < count:
+        raise ValueError(f"spindle.upper_pivot holds {count}, counted from 1; there is no {hole + 1}")
     if arm_length is not None:
-        found = float(static_camber_for(scenario.corner, *(np.array([v]) for v in (pivot_y, pivot_z, arm_length)))[0])
+        y, z, length = (np.array([part]) for part in (pivot_y, pivot_z, arm_length))
+        found = float(static_camber_for(scenario.corner, y, z, length, hole)[0])
         if np.isnan(found):
             unit = scenario.unit
             raise NoUsableCandidate(
@@ -112,7 +137,7 @@ def candidate_at(
         static_camber = found
     elif static_camber is None:
         static_camber = scenario.corner.static_camber
-    made = Candidate(scenario, float(pivot_y), float(pivot_z), float(static_camber))
+    made = Candidate(scenario, float(pivot_y), float(pivot_z), float(static_camber), hole)
     if not np.isfinite(place(scenario.corner, made.as_batch).ride_angle[0]):
         raise NoUsableCandidate(
             f"the corner does not stand at ride with a static camber of {scenario.unit.brief(static_camber, 'angle')}: "
@@ -129,13 +154,13 @@ def with_inner_joint(candidate: Candidate, y: float, z: float) -> Candidate:
     return replace(candidate, scenario=replace(candidate.scenario, corner=corner))
 
 
-def shown(unit: Unit, table: dict[str, Any], columns: tuple[Column, ...] = MEASURED) -> dict[str, Any]:
-    """Table or single row in the scenario's unit and degrees, by file column name, in the order of `columns`."""
+def shown(scenario: Scenario, table: dict[str, Any]) -> dict[str, Any]:
+    """Table or single row in the scenario's unit and degrees, by file column name, in their order."""
     return {
         column.column: table[column.name]
         if column.quantity == "text"
-        else unit.show(table[column.name], column.quantity)
-        for column in columns
+        else scenario.unit.show(table[column.name], column.quantity)
+        for column in columns_of(scenario)
     }
 
 
@@ -146,6 +171,7 @@ def evaluate(
     *,
     static_camber_deg: float | None = None,
     arm_length: float | None = None,
+    upper_hole: int = 1,
 ) -> dict[str, Any]:
     """Measure one candidate, everything in the scenario's unit and degrees.
 
@@ -157,6 +183,8 @@ def evaluate(
         Upper inner pivot.
     static_camber_deg, arm_length
         At most one; with neither, the nominal static camber.
+    upper_hole
+        Which of the spindle's upper pivots, counted from 1.
 
     Returns
     -------
@@ -165,7 +193,7 @@ def evaluate(
     Raises
     ------
     ValueError
-        Both static camber and arm length are given.
+        Both static camber and arm length are given, or the spindle has no such hole.
     NoUsableCandidate
         No static camber gives the arm that length.
     """
@@ -178,8 +206,9 @@ def evaluate(
         unit.to_mm(pivot_z),
         None if static_camber_deg is None else np.radians(static_camber_deg),
         None if arm_length is None else unit.to_mm(arm_length),
+        upper_hole - 1,
     )
-    return shown(unit, candidate.measures())
+    return shown(scenario, candidate.measures())
 
 
 def baseline_of(scenario: Scenario) -> Candidate | None:
@@ -187,4 +216,4 @@ def baseline_of(scenario: Scenario) -> Candidate | None:
     first = scenario.baseline
     if first is None:
         return None
-    return candidate_at(scenario, first.pivot_y, first.pivot_z, first.static_camber, first.arm_length)
+    return candidate_at(scenario, first.pivot_y, first.pivot_z, first.static_camber, first.arm_length, first.hole)

@@ -9,14 +9,13 @@ import numpy as np
 
 from objectives.objective import Objective
 from objectives.registry import OBJECTIVES
-from objectives.vectors import cross, norm
+from objectives.vectors import Array, cross, norm
 from optimizer.derive import Defaults, has_value, targets_of, travel_of, tyre_of
 from optimizer.faults import FaultList
+from optimizer.part_checks import PART_CHECKS, TOUCHING
 from optimizer.schema import target_table
 from optimizer.tables import Tables, UnreadError
-
-TOUCHING = 1.0
-"""Points closer than this, mm, are one point on a real part."""
+from optimizer.toml_lines import KeyPath
 
 _SLACK = 1e-9
 """Relative; a length converted from another unit may miss by its last digit."""
@@ -65,12 +64,21 @@ def _check_tyre_shape(tables: Tables, faults: FaultList) -> None:
 
 
 def _check_kingpin(tables: Tables, faults: FaultList) -> None:
-    lower, upper = (np.array(point) for point in (tables.spindle.lower_pivot, tables.spindle.upper_pivot))
+    several = len(tables.spindle.upper_pivots) > 1
+    for index, pivot in enumerate(tables.spindle.upper_pivots):
+        path: KeyPath = ("spindle", "upper_pivot", index) if several else ("spindle", "upper_pivot")
+        earlier = tables.spindle.upper_pivots[:index]
+        _check_one_kingpin(path, np.array(tables.spindle.lower_pivot), np.array(pivot), faults)
+        if any(norm(np.array(pivot) - np.array(other)) < TOUCHING / 10.0 for other in earlier):
+            faults.add(path, "is listed twice; name each hole once")
+
+
+def _check_one_kingpin(path: KeyPath, lower: Array, upper: Array, faults: FaultList) -> None:
     if norm(upper - lower) < TOUCHING:
-        faults.add(("spindle", "upper_pivot"), "is the same point as lower_pivot; measure both outer pivots again")
+        faults.add(path, "is the same point as lower_pivot; measure both outer pivots again")
     elif upper[2] <= lower[2]:
         faults.add(
-            ("spindle", "upper_pivot"),
+            path,
             "does not lie above lower_pivot (its third number, z, must be the greater); swap the two, "
             "or check the signs: z is up from the wheel centre",
         )
@@ -78,29 +86,18 @@ def _check_kingpin(tables: Tables, faults: FaultList) -> None:
 
 def _check_steering_arm(tables: Tables, faults: FaultList) -> None:
     spindle = tables.spindle
-    lower, upper, steering = (
-        np.array(point) for point in (spindle.lower_pivot, spindle.upper_pivot, spindle.steering_pivot)
-    )
-    kingpin = upper - lower
-    if norm(kingpin) < TOUCHING:
-        return
-    if norm(cross(kingpin, steering - lower)) / norm(kingpin) < TOUCHING:
-        faults.add(
-            ("spindle", "steering_pivot"),
-            "lies on the line through lower_pivot and upper_pivot, so there is no steering arm to turn the "
-            "wheel with; measure the outer tie-rod joint again",
-        )
-
-
-def _check_rod_end_axes(tables: Tables, faults: FaultList) -> None:
-    steering = tables.steering
-    ends = {"outer_rod_end": steering.outer_rod_end, "inner_rod_end": steering.inner_rod_end}
-    for name, end in ends.items():
-        if not any(end.axis):
+    lower, steering = np.array(spindle.lower_pivot), np.array(spindle.steering_pivot)
+    for pivot in spindle.upper_pivots:
+        kingpin = np.array(pivot) - lower
+        if norm(kingpin) < TOUCHING:
+            return
+        if norm(cross(kingpin, steering - lower)) / norm(kingpin) < TOUCHING:
             faults.add(
-                ("steering", name, "axis"),
-                "has no direction, all three are 0; a bolt standing upright is [0, 0, 1]",
+                ("spindle", "steering_pivot"),
+                "lies on the line through lower_pivot and upper_pivot, so there is no steering arm to turn the "
+                "wheel with; measure the outer tie-rod joint again",
             )
+            return
 
 
 def _check_caps(tables: Tables, faults: FaultList) -> None:
@@ -249,7 +246,6 @@ _CHECKS: tuple[Callable[[Tables, FaultList], None], ...] = (
     _check_tyre_shape,
     _check_kingpin,
     _check_steering_arm,
-    _check_rod_end_axes,
     _check_caps,
     _check_camber_curve,
     _check_overdetermined,
@@ -258,4 +254,5 @@ _CHECKS: tuple[Callable[[Tables, FaultList], None], ...] = (
     _check_targets,
     _check_capped_targets,
     _check_something_traded,
+    *PART_CHECKS,
 )

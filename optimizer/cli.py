@@ -84,6 +84,9 @@ def try_one(
     pivot: Annotated[tuple[str, str], typer.Option(metavar="Y Z", help="Upper inner pivot, in the scenario's unit.")],
     static_camber: Annotated[float | None, typer.Option(metavar="DEG", help="Static camber, degrees.")] = None,
     arm_length: Annotated[str | None, typer.Option(metavar="L", help="Upper arm length instead.")] = None,
+    upper_hole: Annotated[
+        int, typer.Option(metavar="N", min=1, help="Which point of spindle.upper_pivot, counted from 1.")
+    ] = 1,
     out: Annotated[Path | None, typer.Option(metavar="DIR", help="Write measures, curves and pictures here.")] = None,
     force: Force = False,
 ) -> None:
@@ -104,7 +107,10 @@ def try_one(
     if arm is not None and not arm > 0.0:
         raise ResultsError(f"--arm-length {arm_length}: an arm has a length of more than 0")
     camber = None if static_camber is None else math.radians(static_camber)
-    candidate = candidate_at(scenario, y, z, camber, arm)
+    holes = scenario.corner.spindle.upper_holes
+    if upper_hole > (count := 1 if holes is None else holes.shape[1]):
+        raise ResultsError(f"--upper-hole {upper_hole}: spindle.upper_pivot holds {count}, counted from 1")
+    candidate = candidate_at(scenario, y, z, camber, arm, upper_hole - 1)
     if out is not None:
         with new_directory(out, kind="try", force=force) as folder:
             write_try(candidate, folder)

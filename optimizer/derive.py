@@ -4,16 +4,20 @@ from __future__ import annotations
 
 import dataclasses
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import NamedTuple
 
 import numpy as np
 
 from objectives.corner import (
+    BallJoint,
     Corner,
+    Link,
     LowerArm,
+    Pitman,
     RodEnd,
+    Shock,
     Spindle,
     Steering,
     Travel,
@@ -23,12 +27,24 @@ from objectives.corner import (
 )
 from objectives.objective import Objective
 from objectives.registry import OBJECTIVES
-from objectives.ride import half_track_for
+from objectives.ride import half_track_for, installed
 from objectives.vectors import Array, unit, vector
-from optimizer.schema import RodEndTable, target_table
+from optimizer.bearings import SERIES, SOURCE
+from optimizer.schema import (
+    BallJointTable,
+    JointTable,
+    PitmanTable,
+    RodEndTable,
+    ShockTable,
+    SteeringTable,
+    target_table,
+)
 from optimizer.space import PivotSpace, Span
 from optimizer.tables import Tables
 from optimizer.units import INCH, Quantity, Unit
+
+FAULTY_ANGLE = 0.1
+"""Radians; stands in for a joint's angle that is missing, a fault noted elsewhere, so that it hides no other."""
 
 
 class Default(NamedTuple):
@@ -53,17 +69,20 @@ class Target:
         Whether the search trades it off; if not, it is still measured and held to its limit.
     measured
         Whether the scenario gives what it is measured from.
+    limit_is_default
+        Whether the limit is what the required travel asks for, and not the builder's own.
     """
 
     aim: float | None
     limit: float | None
     traded: bool
     measured: bool = True
+    limit_is_default: bool = False
 
     @property
     def asked(self) -> bool:
         """Whether the builder wants anything of it."""
-        return self.traded or self.aim is not None or self.limit is not None
+        return self.traded or self.aim is not None or (self.limit is not None and not self.limit_is_default)
 
 
 @dataclass(frozen=True)
@@ -82,6 +101,7 @@ class Baseline:
     pivot_z: float
     static_camber: float | None
     arm_length: float | None
+    hole: int = 0
 
 
 @dataclass
@@ -115,7 +135,7 @@ def corner_of(tables: Tables, defaults: Defaults) -> Corner:
     camber = static_camber_of(tables, defaults)
     toe = defaults.fill("vehicle.static_toe", vehicle.static_toe, 0.0, "angle", "straight ahead")
     kick_up, plan_angle = lower_axis_angles(tables, defaults)
-    corner = Corner(
+    settled = Corner(
         half_track=0.0 if vehicle.track is None else vehicle.track / 2,
         ground_z=-vehicle.ride_height,
         static_camber=camber,
@@ -128,6 +148,13 @@ def corner_of(tables: Tables, defaults: Defaults) -> Corner:
         travel=travel_of(tables, defaults),
         camber_curve=_camber_curve_of(tables, defaults, camber),
         outlines=tuple(read_only(outline) for outline in tables.bodywork.outlines),
+    )
+    joints = tables.joints
+    corner = dataclasses.replace(
+        settled,
+        upper_outer_joint=_ball_joint_of("upper_outer", joints.upper_outer, settled, defaults),
+        lower_outer_joint=_ball_joint_of("lower_outer", joints.lower_outer, settled, defaults),
+        shock=_shock_of(tables.shock),
     )
     if lower.length is None:
         return corner
@@ -178,11 +205,13 @@ def tyre_of(tables: Tables, defaults: Defaults) -> Tyre:
 def _spindle_of(tables: Tables, defaults: Defaults) -> Spindle:
     spindle = tables.spindle
     pitch = defaults.fill("spindle.pitch", spindle.pitch, 0.0, "angle", "installed as measured")
+    holes = spindle.upper_pivots
     return Spindle(
         lower_pivot=vector(*spindle.lower_pivot),
-        upper_pivot=vector(*spindle.upper_pivot),
+        upper_pivot=vector(*holes[0]),
         steering_pivot=vector(*spindle.steering_pivot),
         pitch=pitch,
+        upper_holes=read_only(np.transpose(holes)) if len(holes) > 1 else None,
     )
 
 
@@ -198,21 +227,93 @@ def _upper_axis_of(tables: Tables, defaults: Defaults, kick_up: float, plan_angl
 def _steering_of(tables: Tables, defaults: Defaults) -> Steering:
     steering = tables.steering
     region = steering.inner_region
-    rack = defaults.fill("steering.rack_travel", steering.rack_travel, 0.0, "length", "checked straight ahead only")
     return Steering(
         inner_joint=vector(*steering.inner_joint),
-        outer_rod_end=_rod_end_of(steering.outer_rod_end),
-        inner_rod_end=_rod_end_of(steering.inner_rod_end),
-        rack_travel=rack,
+        outer_rod_end=_rod_end_of("steering.outer_rod_end", steering.outer_rod_end, defaults),
+        inner_rod_end=_rod_end_of("steering.inner_rod_end", steering.inner_rod_end, defaults),
+        rack_travel=_rack_travel_of(steering, defaults),
         inner_region=None if region is None else np.array([region.y, region.z]),
+        pitman=_pitman_of(steering.pitman),
     )
 
 
-def _rod_end_of(table: RodEndTable) -> RodEnd:
-    axis = np.array(table.axis, dtype=float)
+def _rack_travel_of(steering: SteeringTable, defaults: Defaults) -> float:
+    if steering.pitman is not None:
+        return 0.0
+    return defaults.fill("steering.rack_travel", steering.rack_travel, 0.0, "length", "checked straight ahead only")
+
+
+def _pitman_of(table: PitmanTable | None) -> Pitman | None:
+    if table is None:
+        return None
+    return Pitman(pivot=vector(*table.pivot), axis=_direction(table.axis), angle=table.angle)
+
+
+def _rod_end_of(key: str, table: RodEndTable, defaults: Defaults) -> RodEnd:
+    return RodEnd(axis=_direction(table.axis), max_angle=_max_angle_of(key, table, defaults))
+
+
+def _direction(written: Sequence[float]) -> Array:
+    axis = np.array(written, dtype=float)
     scale = float(np.abs(axis).max()) or 1.0
     with np.errstate(invalid="ignore"):  # an axis of three zeros is refused by name
-        return RodEnd(axis=vector(*unit(axis / scale)), max_angle=table.max_angle)
+        return vector(*unit(axis / scale))
+
+
+def _max_angle_of(key: str, table: JointTable, defaults: Defaults) -> float:
+    """Return a joint's largest tilt, radians: as given, or that of its bearing."""
+    if table.max_angle is not None:
+        return table.max_angle
+    given = table.bearing
+    bearing = None if given is None else SERIES.get(given.series, {}).get(int(given.bore))
+    if given is None or bearing is None:
+        return FAULTY_ANGLE
+    why = f"series {given.series}, bore {given.bore:g} mm: {SOURCE}"
+    tilt = bearing.tilt
+    if not given.spacers and given.eye_diameter is not None:
+        tilt = bearing.tilt_between_cheeks(given.eye_diameter)
+        full = defaults.unit.brief(bearing.tilt, "angle")
+        why += f"; without spacers the eye meets the cheeks, with spacers it would be {full}"
+    return defaults.fill(f"{key}.max_angle", None, tilt, "angle", why)
+
+
+def _ball_joint_of(name: str, table: BallJointTable | None, corner: Corner, defaults: Defaults) -> BallJoint | None:
+    """Build an arm's outer joint; where nothing else is said, its housing is square to the stud at ride."""
+    if table is None:
+        return None
+    stud = _direction(table.axis)
+    housing = None if table.housing_axis is None else _direction(table.housing_axis)
+    if housing is None:
+        why = f"the {'arm' if table.carried_by == 'spindle' else 'spindle'}'s side is set in line with the stud at ride"
+        defaults.note(f"joints.{name}.housing_axis", "as axis at ride", why)
+    on_spindle, on_arm = (stud, housing) if table.carried_by == "spindle" else (housing, stud)
+    if name == "lower_outer":  # the lower arm is one part for all candidates
+        on_spindle, on_arm = _both_directions(on_spindle, on_arm, corner)
+    return BallJoint(on_spindle, on_arm, _max_angle_of(f"joints.{name}", table, defaults))
+
+
+def _both_directions(on_spindle: Array | None, on_arm: Array | None, corner: Corner) -> tuple[Array, Array]:
+    """The spindle's and the arm's direction of a joint, the one left out in line with the other at nominal ride."""
+    axes = [installed(e, corner.static_camber, corner.static_toe, corner.spindle.pitch) for e in np.eye(3)]
+    if on_spindle is None:
+        assert on_arm is not None, "a joint's stud is always given"
+        on_spindle = np.array([float(e @ on_arm) for e in axes])
+    if on_arm is None:
+        on_arm = on_spindle[0] * axes[0] + on_spindle[1] * axes[1] + on_spindle[2] * axes[2]
+    return read_only(on_spindle), read_only(on_arm)
+
+
+def _shock_of(table: ShockTable | None) -> Shock | None:
+    if table is None:
+        return None
+    link = Link(table.arm, vector(*table.lower_mount), vector(*table.upper_mount))
+    return Shock(link, extended=table.extended, collapsed=table.collapsed)
+
+
+def strap_of(tables: Tables) -> Link | None:
+    """Build the limit strap's two ends, if the scenario has one."""
+    strap = tables.strap
+    return None if strap is None else Link(strap.arm, vector(*strap.arm_point), vector(*strap.frame_point))
 
 
 def travel_of(tables: Tables, defaults: Defaults) -> Travel:
@@ -283,7 +384,15 @@ def _target_of(objective: Objective, tables: Tables, defaults: Defaults) -> Targ
     if objective.must_reach is not None:
         least = objective.must_reach(travel_of(tables, defaults))
         limit = defaults.fill(f"targets.{objective.column}.limit", limit, least, "length", "what travel asks for")
-    return Target(aim=table.aim, limit=limit, traded=asked and measured, measured=measured)
+    return Target(table.aim, limit, asked and measured, measured, limit_is_default=limit is not table.limit)
+
+
+def rod_end_margin_of(tables: Tables, defaults: Defaults) -> float:
+    """Return the angle to keep from every joint's limit at the stops, radians."""
+    why = "common practice, no source"
+    return defaults.fill(
+        "targets.rod_end_margin_deg", tables.targets.rod_end_margin_deg, math.radians(2.0), "angle", why
+    )
 
 
 def build_of(tables: Tables, defaults: Defaults) -> Build:
@@ -312,8 +421,11 @@ def baseline_of(tables: Tables, defaults: Defaults) -> Baseline | None:
     given = tables.baseline
     if given is None:
         return None
+    hole = (given.upper_hole or 1) - 1
+    if given.upper_hole is None and len(tables.spindle.upper_pivots) > 1:
+        defaults.note("baseline.upper_hole", "1", "the first of spindle.upper_pivot")
     if given.static_camber is None and given.arm_length is None:
         camber = static_camber_of(tables, defaults)
         defaults.fill("baseline.static_camber", None, camber, "angle", "vehicle.static_camber")
-        return Baseline(given.pivot_y, given.pivot_z, camber, None)
-    return Baseline(given.pivot_y, given.pivot_z, given.static_camber, given.arm_length)
+        return Baseline(given.pivot_y, given.pivot_z, camber, None, hole)
+    return Baseline(given.pivot_y, given.pivot_z, given.static_camber, given.arm_length, hole)

@@ -7,6 +7,8 @@ from pathlib import Path
 
 import numpy as np
 
+from objectives.joints import joints_of
+from objectives.turning import turning_of
 from optimizer.candidate import Candidate, baseline_of
 from optimizer.errors import ResultsError
 from optimizer.scenario import Scenario
@@ -28,7 +30,7 @@ def derived_geometry(scenario: Scenario) -> list[tuple[str, str]]:
     unit, step = scenario.unit, scenario.build.round_to
     corner = scenario.corner
     middle = nominal_candidate(scenario)
-    nominal = Candidate(scenario, middle.pivot_y, middle.pivot_z, corner.static_camber)
+    nominal = Candidate(scenario, middle.pivot_y, middle.pivot_z, corner.static_camber, middle.hole)
     curves, found = nominal.curves(np.array([0.0])), nominal.measures()
 
     def angle(values: np.ndarray) -> str:
@@ -49,14 +51,37 @@ def derived_geometry(scenario: Scenario) -> list[tuple[str, str]]:
         ("caster", angle(curves.caster)),
         ("kingpin inclination", angle(curves.kingpin)),
         ("kingpin offset at the ground", unit.tape(float(curves.kingpin_offset[0, 0]), step)),
-        ("outer rod-end angle at ride", angle(curves.outer_rod_end)),
-        ("inner rod-end angle at ride", angle(curves.inner_rod_end)),
+        *(
+            (
+                f"{joint.name}, angle at ride and largest",
+                f"{angle(getattr(curves, joint.column))}, {unit.brief(joint.max_angle, 'angle')}",
+            )
+            for joint in joints_of(corner)
+        ),
+        *_steered(nominal),
         ("tie-rod length", unit.tape(found["tie_rod_length"], step)),
         (
             f"upper arm length at {unit.tape(nominal.pivot_y, step)}, {unit.tape(nominal.pivot_z, step)}",
             unit.tape(found["arm_length"], step),
         ),
     ]
+
+
+def _steered(nominal: Candidate) -> list[tuple[str, str]]:
+    """What the wheels do at full lock, and the shock at ride, where the scenario has them."""
+    scenario = nominal.scenario
+    unit, step, corner = scenario.unit, scenario.build.round_to, scenario.corner
+    shown = []
+    if corner.steering.lock:
+        turning = turning_of(corner, nominal.as_batch, np.ones(1), scenario.wheelbase)
+        both = ", ".join(unit.brief(float(part[0]), "angle") for part in (turning.left, turning.right))
+        shown.append(("inside and outside wheel at full lock", both))
+    if corner.shock is not None:
+        curves = nominal.curves(np.zeros(1))
+        stroke = f"{unit.tape(corner.shock.collapsed, step)} to {unit.tape(corner.shock.extended, step)}"
+        shown.append(("shock at ride, stroke", f"{unit.tape(float(curves.shock_length[0, 0]), step)}, {stroke}"))
+        shown.append(("motion ratio at ride", f"{curves.motion_ratio[0, 0]:.3f}"))
+    return shown
 
 
 def draw_nominal(scenario: Scenario, picture: Path) -> None:
@@ -76,7 +101,7 @@ def draw_nominal(scenario: Scenario, picture: Path) -> None:
             raise ResultsError(f"{picture} exists already and is no picture of a check; name another with --picture")
         with tempfile.TemporaryDirectory(dir=picture.parent) as folder:
             drawn = Path(folder) / picture.name
-            draw_front_view(scenario, nominal_candidate(scenario).pivot, drawn, made_by=MADE_BY.decode())
+            draw_front_view(nominal_candidate(scenario), drawn, made_by=MADE_BY.decode())
             drawn.replace(picture)
     except OSError as error:
         raise ResultsError(f"{picture} cannot be written: {error.strerror}; name another with --picture") from None

@@ -9,6 +9,7 @@ from collections.abc import Iterable, Mapping
 from typing import TYPE_CHECKING, Any, get_args
 
 from optimizer.errors import Fault, ScenarioError
+from optimizer.schema import MORE_POINTS, ONE_POINT
 from optimizer.toml_lines import KeyPath, Spot, locate
 
 if TYPE_CHECKING:
@@ -46,7 +47,9 @@ class FaultList:
         """Note every mistake of one table's validation; return the table's keys that cannot be used."""
         unusable: set[str] = set()
         for found in error.errors(include_url=False, include_input=False):
-            self.add((*table, *found["loc"]), _sentence(found, model))
+            # where a key takes one point or more, the place says which was meant: no part of the key path
+            place = tuple(part for part in found["loc"] if part not in (ONE_POINT, MORE_POINTS))
+            self.add((*table, *place), _sentence(found, model))
             unusable.update(str(part) for part in found["loc"][:1])
         return unusable
 

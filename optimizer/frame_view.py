@@ -5,7 +5,7 @@ Every line here has its own dash pattern or marker besides its colour, so that i
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -13,12 +13,14 @@ import numpy as np
 from matplotlib.patches import Circle, Polygon, Rectangle
 from matplotlib.ticker import AutoLocator, FuncFormatter
 
-from objectives.corner import Candidates, Corner, Tyre
+from objectives.corner import Corner, Tyre
 from objectives.curves import Curves, curves_at
+from objectives.joints import joints_of
 from objectives.linkage import STRAIGHT
 from objectives.ride import place
 from objectives.tyre import Silhouette
 from objectives.vectors import Array
+from optimizer.candidate import Candidate, candidate_in
 from optimizer.scenario import Scenario
 from optimizer.space import PivotSpace
 from optimizer.units import Quantity, Unit
@@ -34,9 +36,7 @@ BLUE, VERMILION, PURPLE, GREY = "#0072B2", "#D55E00", "#CC79A7", "#8A8A8A"
 
 DOTS: dict[str, Any] = {"marker": ".", "linestyle": "none", "color": GREY, "markersize": 4}
 
-Pivot = tuple[float, float, float]
-"""y and z of the upper inner pivot (mm) and static camber (radians)."""
-Table = Mapping[str, np.ndarray]
+Table = dict[str, np.ndarray]
 """Columns (N,) by name, mm and radians."""
 Marked = Sequence[tuple[int, str]]
 """Rows to point out, and what to call each."""
@@ -91,7 +91,8 @@ def show_in(axis: Axis, unit: Unit, quantity: Quantity, words: str) -> None:
 
     axis.set_major_locator(Round())
     axis.set_major_formatter(FuncFormatter(lambda value, _: f"{unit.show(float(value), quantity) + 0.0:.6g}"))
-    axis.set_label_text(f"{words} ({unit.symbol_of(quantity)})")
+    symbol = unit.symbol_of(quantity)
+    axis.set_label_text(f"{words} ({symbol})" if symbol else words)
 
 
 def tyre_outline(tyre: Tyre, wheel: Array, spin: Array) -> Array:
@@ -149,12 +150,12 @@ def draw_space(axes: Axes, space: PivotSpace) -> None:
         )
 
 
-def read(corner: Corner, pivot: Pivot, travel: Array, shift: Array = STRAIGHT) -> Curves | None:
+def read(candidate: Candidate, travel: Array, shift: Array = STRAIGHT) -> Curves | None:
     """Read the curves of one candidate at `travel` (P,), or None where it does not even stand at ride."""
-    candidates = Candidates(*(np.array([float(value)]) for value in pivot))
-    if not np.isfinite(place(corner, candidates).ride_angle).all():
+    corner, batch = candidate.scenario.corner, candidate.as_batch
+    if not np.isfinite(place(corner, batch).ride_angle).all():
         return None
-    return curves_at(corner, candidates, travel, shift)
+    return curves_at(corner, batch, travel, shift)
 
 
 def say_not_standing(axes: Axes, name: str, how: Look) -> None:
@@ -171,56 +172,52 @@ def draw_pivot_map(axes: Axes, scenario: Scenario, table: Table, marked: Marked)
     draw_space(axes, scenario.space)
     axes.plot(table["pivot_y"], table["pivot_z"], **DOTS, label="pivots of the front")
     for rank, (row, name) in enumerate(marked):
-        _draw_marked(axes, scenario.corner, _pivot_of(table, row), name, look(rank))
+        _draw_marked(axes, candidate_in(scenario, table, row), name, look(rank))
     if table["pivot_y"].size:
-        curves = read(scenario.corner, _pivot_of(table, marked[0][0] if marked else 0), np.zeros(1))
+        curves = read(candidate_in(scenario, table, marked[0][0] if marked else 0), np.zeros(1))
         if curves is not None:
             style: dict[str, Any] = {"color": BLACK, "linewidth": 2.4, "marker": "o", "label": "lower arm"}
             _draw_rod(axes, scenario.corner.lower_arm.inner_pivot, curves.lower_outer[:, 0, 0], **style)
             _draw_tyre(axes, scenario.corner, curves, 0, edgecolor=BLACK, linewidth=1.4, label="tyre")
 
 
-def _pivot_of(table: Table, row: int) -> Pivot:
-    return float(table["pivot_y"][row]), float(table["pivot_z"][row]), float(table["static_camber"][row])
-
-
-def _draw_marked(axes: Axes, corner: Corner, pivot: Pivot, name: str, how: Look) -> None:
+def _draw_marked(axes: Axes, candidate: Candidate, name: str, how: Look) -> None:
     """Draw upper arm and kingpin of a marked row as one line from its marker at the inner pivot."""
-    curves = read(corner, pivot, np.zeros(1))
+    pivot, curves = (candidate.pivot_y, candidate.pivot_z), read(candidate, np.zeros(1))
     if curves is None:
-        axes.plot(*pivot[:2], **how.point(label=f"{name}: does not stand at ride"))
+        axes.plot(*pivot, **how.point(label=f"{name}: does not stand at ride"))
         return
     upper, lower = curves.upper_outer[1:, 0, 0], curves.lower_outer[1:, 0, 0]
     line = how.point(linestyle=how.dashes, linewidth=1.8, markevery=[0], zorder=4)
-    axes.plot(*np.stack((pivot[:2], upper, lower)).T, **line, label=f"upper arm and kingpin, {name}")
+    axes.plot(*np.stack((pivot, upper, lower)).T, **line, label=f"upper arm and kingpin, {name}")
 
 
-def draw_travel(axes: Axes, scenario: Scenario, pivot: Pivot) -> None:
+def draw_travel(axes: Axes, candidate: Candidate) -> None:
     """Draw one candidate at full droop, ride and full bump, steering straight ahead."""
-    corner = scenario.corner
+    scenario, corner = candidate.scenario, candidate.scenario.corner
     draw_surroundings(axes, corner, scenario.unit)
     draw_space(axes, scenario.space)
     travel = np.array([-corner.travel.droop, 0.0, corner.travel.bump])
-    curves = read(corner, pivot, travel)
+    curves = read(candidate, travel)
     for row, (name, how) in enumerate(_POSITIONS):
         said = f"{name}, {scenario.unit.say(abs(float(travel[row])))}" if travel[row] else name
         if curves is not None and _bends_too_far(corner, curves, row):
-            said += " (a rod end is past its angle)"
+            said += " (a joint is past its angle)"
         if curves is None:
             say_not_standing(axes, said, how)
         elif np.isnan(curves.camber[0, row]):
             axes.plot([], [], **how.line(label=f"{said}: locks before it gets here"))
         else:
-            _draw_corner(axes, corner, pivot, curves, row, said, how)
+            _draw_corner(axes, candidate, curves, row, said, how)
     if curves is None:
-        axes.plot(*pivot[:2], color=BLACK, marker="X", linestyle="none", label="upper inner pivot")
+        axes.plot(
+            candidate.pivot_y, candidate.pivot_z, color=BLACK, marker="X", linestyle="none", label="upper inner pivot"
+        )
 
 
 def _bends_too_far(corner: Corner, curves: Curves, row: int) -> bool:
-    """Whether a rod end has run out of angle at one travel."""
-    steering = corner.steering
-    outer = curves.outer_rod_end[0, row] > steering.outer_rod_end.max_angle
-    return bool(outer or curves.inner_rod_end[0, row] > steering.inner_rod_end.max_angle)
+    """Whether a joint has run out of angle at one travel."""
+    return any(getattr(curves, joint.column)[0, row] > joint.max_angle for joint in joints_of(corner))
 
 
 _POSITIONS = (
@@ -230,10 +227,11 @@ _POSITIONS = (
 )
 
 
-def _draw_corner(axes: Axes, corner: Corner, pivot: Pivot, curves: Curves, row: int, name: str, how: Look) -> None:
+def _draw_corner(axes: Axes, candidate: Candidate, curves: Curves, row: int, name: str, how: Look) -> None:
     """Draw arms, kingpin, tie rod and tyre of one candidate at one travel, in one look, one legend entry."""
+    corner = candidate.scenario.corner
     lower, upper = curves.lower_outer[:, 0, row], curves.upper_outer[:, 0, row]
-    inner = np.array([corner.upper_axis.pivot_x, *pivot[:2]])
+    inner = np.array([corner.upper_axis.pivot_x, candidate.pivot_y, candidate.pivot_z])
     arm = how.line(linewidth=2.2, marker=how.marker, markersize=5)
     _draw_rod(axes, corner.lower_arm.inner_pivot, lower, **arm, label=name)
     _draw_rod(axes, inner, upper, **arm)

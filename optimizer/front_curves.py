@@ -8,14 +8,13 @@ from __future__ import annotations
 
 import base64
 from collections.abc import Callable
-from dataclasses import replace
 from typing import Any
 
 import numpy as np
 
 from objectives.corner import Candidates, Corner
 from objectives.curves import Curves, curves_at
-from objectives.motion import steering_positions
+from objectives.steering import Position, steering_positions
 from objectives.vectors import Array
 from optimizer.scenario import Scenario
 from optimizer.units import Quantity
@@ -56,18 +55,10 @@ def front_travels(corner: Corner) -> Array:
     return np.concatenate((below, above[1:]))
 
 
-def steering_stops(corner: Corner) -> tuple[list[tuple[str, Array]], int]:
-    """Steering positions from one lock to the other with the way halfway between, and which is straight ahead."""
-    straight, *locks = steering_positions(corner)
-    if len(locks) != 2:
-        return [straight, *locks], 0
-    first, second = locks
-    rack = corner.steering.rack_travel
-    if not rack > 0.0:
-        return [first, straight, second], 1
-    halfway = replace(corner, steering=replace(corner.steering, rack_travel=0.5 * rack))
-    near_first, near_second = ((f"{name}, halfway", shift) for name, shift in steering_positions(halfway)[1:])
-    return [first, near_first, straight, near_second, second], 2
+def steering_stops(corner: Corner) -> tuple[list[Position], int]:
+    """Steering positions from the right lock to the left, and which of them is straight ahead."""
+    stops = sorted(steering_positions(corner), key=lambda position: float(position.share))
+    return stops, [float(position.share) for position in stops].index(0.0)
 
 
 def packed_curves(scenario: Scenario, candidates: Candidates) -> dict[str, Any]:
@@ -83,7 +74,7 @@ def packed_curves(scenario: Scenario, candidates: Candidates) -> dict[str, Any]:
     corner, unit = scenario.corner, scenario.unit
     stops, straight = steering_stops(corner)
     travel = front_travels(corner)
-    swept = [curves_at(corner, candidates, travel, shift) for _, shift in stops]
+    swept = [curves_at(corner, candidates, travel, stop.shift) for stop in stops]
     packed = [
         [_packed(unit.show(np.asarray(read(curves)), quantity)) for curves in swept]
         for quantity, read in FIELDS.values()
@@ -91,7 +82,7 @@ def packed_curves(scenario: Scenario, candidates: Candidates) -> dict[str, Any]:
     data = np.stack([np.stack([whole for whole, _, _ in field]) for field in packed])
     return {
         "travel": unit.show(travel, "length").tolist(),
-        "positions": [name for name, _ in stops],
+        "positions": [stop.name for stop in stops],
         "straight": straight,
         "fields": list(FIELDS),
         "low": [[low for _, low, _ in field] for field in packed],

@@ -12,7 +12,7 @@ import numpy as np
 from objectives.corner import Candidates
 from objectives.evaluate import BUILT
 from objectives.objective import Column, Objective
-from optimizer.candidate import CAMBER, MEASURED, PIVOT, baseline_of, shown
+from optimizer.candidate import CAMBER, HOLE, PIVOT, Candidate, baseline_of, columns_of, shown
 from optimizer.frame_view import BLACK, BLUE, GREEN, VERMILION
 from optimizer.front_curves import packed_curves
 from optimizer.front_search import Front
@@ -34,24 +34,28 @@ def front_payload(front: Front) -> dict[str, Any]:
     """Collect what the page shows; see the templates for what becomes of it."""
     scenario, frame = front.scenario, front.frame
     baseline = baseline_of(scenario)
-    pivots = [front.table[name] for name in ("pivot_y", "pivot_z", "static_camber")]
-    if baseline is not None:
-        pivots = [np.append(column, own) for column, own in zip(pivots, baseline.pivot, strict=True)]
-    rows = {column.column: _plain(frame[column.column]) for column in MEASURED}
+    every = [front.candidate(row) for row in range(len(front))] + ([] if baseline is None else [baseline])
+    columns = columns_of(scenario)
     return {
         "unit": _unit(scenario),
-        "columns": [_column(column, scenario.unit) for column in MEASURED],
+        "columns": [_column(column, scenario.unit) for column in columns],
         "table": _listed(scenario),
         "wishes": _wishes(scenario),
-        "rows": rows,
-        "baseline": None if baseline is None else _plain_row(shown(scenario.unit, baseline.measures())),
+        "rows": {column.column: _plain(frame[column.column]) for column in columns},
+        "baseline": None if baseline is None else _plain_row(shown(scenario, baseline.measures())),
         "csv": frame.to_csv(index=False).splitlines(),
         "shortlist": [{"row": item.row, "kind": item.kind, "why": item.why} for item in front.shortlist],
         "place": _place(scenario) | {"bounds": _bounds(front)},
-        "curves": packed_curves(scenario, Candidates(*pivots)),
+        "curves": packed_curves(scenario, _together(every)),
         "looks": LOOKS,
         "shades": _shades(),
     }
+
+
+def _together(every: list[Candidate]) -> Candidates:
+    batches = [candidate.as_batch for candidate in every]
+    parts = ("pivot_y", "pivot_z", "static_camber", "hole")
+    return Candidates(*(np.concatenate([getattr(batch, part) for batch in batches]) for part in parts))
 
 
 def _shades() -> list[str]:
@@ -97,7 +101,8 @@ def _column(column: Column, unit: Unit) -> dict[str, Any]:
 def _listed(scenario: Scenario) -> list[str]:
     """Columns of the list of all rows: how to build it, what is asked for, and what explains that."""
     explains = (extra for objective in scenario.asked for extra in objective.explains)
-    return [column.column for column in (*PIVOT, BUILT[0], CAMBER, *scenario.asked, *explains)]
+    hole = (column for column in columns_of(scenario) if column is HOLE)
+    return [column.column for column in (*PIVOT, BUILT[0], CAMBER, *hole, *scenario.asked, *explains)]
 
 
 def _wishes(scenario: Scenario) -> list[dict[str, Any]]:

@@ -11,7 +11,7 @@ import numpy as np
 
 from objectives.corner import Candidates
 from objectives.evaluate import Measures, measure
-from optimizer.candidate import Candidate, shown, with_pivots
+from optimizer.candidate import Candidate, candidate_in, shown, with_pivots
 from optimizer.choice import Listed, achievement, best_rows, shortlist
 from optimizer.errors import Fault, NoUsableCandidate, ScenarioError
 from optimizer.front import greedy_hypervolume, hypervolume, reference_point, thin_on_grid
@@ -59,7 +59,7 @@ class Front:
         """The front as a table in the scenario's unit and degrees."""
         import pandas as pd
 
-        columns: dict[str, Any] = shown(self.scenario.unit, self.table)
+        columns: dict[str, Any] = shown(self.scenario, self.table)
         return pd.DataFrame({"id": np.arange(1, len(self) + 1), **columns})
 
     def __len__(self) -> int:
@@ -67,9 +67,7 @@ class Front:
 
     def candidate(self, row: int) -> Candidate:
         """Candidate of a row, counted from 0."""
-        return Candidate(
-            self.scenario, *(float(self.table[name][row]) for name in ("pivot_y", "pivot_z", "static_camber"))
-        )
+        return candidate_in(self.scenario, self.table, row)
 
 
 def search(

@@ -4,17 +4,19 @@ from __future__ import annotations
 
 import dataclasses
 import math
+from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from objectives.corner import Candidates, Corner, GeometryError
 from objectives.inverse import static_camber_for
 from objectives.ride import installed, lower_arm_length, nominal_wheel_centre, place
 from objectives.vectors import Array, cross, dot, norm, unit
-from optimizer.checks import TOUCHING
 from optimizer.derive import Baseline, Defaults, corner_of
 from optimizer.faults import FaultList
-from optimizer.schema import TABLES, BodyworkTable, TargetsTable, TravelTable
+from optimizer.part_checks import TOUCHING
+from optimizer.schema import TABLES, BodyworkTable, JointsTable, TargetsTable, TravelTable
 from optimizer.space import PivotSpace, area, crosses_itself
 from optimizer.tables import Tables
 from optimizer.units import Unit
@@ -32,6 +34,8 @@ def at_ride(tables: Tables) -> Tables:
         tables,
         travel=TravelTable.model_construct(bump=1.0, droop=1.0, droop_cap=1.0),
         bodywork=BodyworkTable(),
+        joints=JointsTable(),
+        shock=None,
         targets=_no_targets(),
     )
 
@@ -153,9 +157,10 @@ def check_upper_arm(corner: Corner, space: PivotSpace, unit: Unit, faults: Fault
     """Note a static camber the lower arm cannot stand at, and arm lengths no pivot in the ranges can have."""
     y, z = space.grid(LENGTH_GRID)
     cambers = np.unique(np.linspace(*space.static_camber, 5))
-    each = [np.tile(y, cambers.size), np.tile(z, cambers.size), np.repeat(cambers, y.size)]
+    holes = 1 if corner.spindle.upper_holes is None else corner.spindle.upper_holes.shape[1]
+    y, z, camber, hole = (part.ravel() for part in _every(y, z, cambers, np.arange(holes)))
     with np.errstate(all="ignore"):
-        placed = place(corner, Candidates(*each))
+        placed = place(corner, Candidates(y, z, camber, hole))
         lengths = placed.upper.radius
         standing = np.isfinite(placed.ride_angle) & np.isfinite(lengths)
     if not np.any(standing):
@@ -178,6 +183,13 @@ def check_upper_arm(corner: Corner, space: PivotSpace, unit: Unit, faults: Fault
         )
 
 
+def _every(y: Array, z: Array, cambers: Array, holes: NDArray[np.intp]) -> tuple[NDArray[Any], ...]:
+    """Every pivot with every static camber in every hole, shape (pivots, cambers, holes) each."""
+    shape = y.size, cambers.size, holes.size
+    apart = (y[:, None, None], z[:, None, None], cambers[:, None], holes)
+    return tuple(np.broadcast_to(part, shape) for part in apart)
+
+
 def _spacing(space: PivotSpace) -> float:
     """Farthest a pivot can lie from a grid point, mm: what the grid may miss of an arm length."""
     spans = (space.pivot_y, space.pivot_z)
@@ -187,13 +199,14 @@ def _spacing(space: PivotSpace) -> float:
 def check_baseline(corner: Corner, baseline: Baseline, units: Unit, faults: FaultList) -> None:
     """Note a first idea whose arm cannot have the length given for it, or that does not stand at ride."""
     pivot = np.array([baseline.pivot_y]), np.array([baseline.pivot_z])
+    hole = np.array([baseline.hole])
     if baseline.arm_length is None:
         camber = np.array([corner.static_camber if baseline.static_camber is None else baseline.static_camber])
-        if np.isnan(place(corner, Candidates(*pivot, camber)).ride_angle[0]):
+        if np.isnan(place(corner, Candidates(*pivot, camber, hole)).ride_angle[0]):
             faults.add(("baseline", "static_camber"), "leaves the lower arm out of reach; give one nearer to vehicle's")
         return
-    if np.isnan(static_camber_for(corner, *pivot, np.array([baseline.arm_length]))[0]):
-        nominal = Candidates(*pivot, np.array([corner.static_camber]))
+    if np.isnan(static_camber_for(corner, *pivot, np.array([baseline.arm_length]), hole)[0]):
+        nominal = Candidates(*pivot, np.array([corner.static_camber]), hole)
         length = float(place(corner, nominal).upper.radius[0])
         faults.add(
             ("baseline", "arm_length"),

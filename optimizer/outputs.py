@@ -10,6 +10,8 @@ import numpy as np
 from objectives.corner import Candidates
 from objectives.curves import Curves
 from objectives.evaluate import measure
+from objectives.joints import joints_of
+from objectives.turning import turning_of
 from optimizer.candidate import Candidate, baseline_of, shown, with_pivots
 from optimizer.choice import Listed
 from optimizer.errors import ResultsError
@@ -43,25 +45,52 @@ def curve_table(candidate: Candidate) -> dict[str, Any]:
     for name in ("wheel", "contact"):
         for axis, values in zip("xyz", getattr(curves, name)[:, 0], strict=True):
             table[f"{name}_{axis}"] = show(values, "length")
-    for name in ("outer_rod_end", "inner_rod_end"):
-        table[f"{name}_deg"] = show(getattr(curves, name)[0], "angle")
+    rod_ends, others = (joints := joints_of(candidate.scenario.corner))[:2], joints[2:]
+    for joint in rod_ends:
+        table[f"{joint.column}_deg"] = show(getattr(curves, joint.column)[0], "angle")
     for name in ("fender_clearance", "kingpin_offset", "roll_centre_z"):
         values = show(getattr(curves, name)[0], "length")
         table[name] = np.where(np.isfinite(values), values, np.nan)
+    for joint in others:
+        table[f"{joint.column}_deg"] = show(getattr(curves, joint.column)[0], "angle")
+    if candidate.scenario.corner.shock is not None:
+        table["shock_length"] = show(curves.shock_length[0], "length")
+        table["motion_ratio"] = curves.motion_ratio[0]
     return table
+
+
+def steering_table(candidate: Candidate) -> dict[str, Any]:
+    """What both wheels do as the steering is turned, in the scenario's unit and degrees, by column."""
+    scenario = candidate.scenario
+    steering, show = scenario.corner.steering, scenario.unit.show
+    turning = turning_of(scenario.corner, candidate.as_batch, np.linspace(-1.0, 1.0, 41), scenario.wheelbase)
+    rack = steering.pitman is None
+    return {
+        "rack_travel" if rack else "pitman_angle_deg": show(turning.input, "length" if rack else "angle"),
+        "left_wheel_deg": show(turning.left, "angle"),
+        "right_wheel_deg": show(turning.right, "angle"),
+        "ackermann_error_deg": show(turning.ackermann_error, "angle"),
+    }
+
+
+def write_curves(candidate: Candidate, folder: Path) -> None:
+    """Write the curve tables of one candidate: through travel, and as the steering is turned where it has locks."""
+    import pandas as pd
+
+    pd.DataFrame(curve_table(candidate)).to_csv(folder / "curves.csv", index=False)
+    if candidate.scenario.corner.steering.lock:
+        pd.DataFrame(steering_table(candidate)).to_csv(folder / "steering.csv", index=False)
 
 
 def write_try(candidate: Candidate, folder: Path) -> None:
     """Write measures, curves and pictures of one candidate."""
-    import pandas as pd
-
     from optimizer.pictures import draw_candidate
 
     scenario = candidate.scenario
-    write_json(folder / "measures.json", shown(scenario.unit, candidate.measures()))
-    pd.DataFrame(curve_table(candidate)).to_csv(folder / "curves.csv", index=False)
+    write_json(folder / "measures.json", shown(scenario, candidate.measures()))
+    write_curves(candidate, folder)
     baseline = baseline_of(scenario)
-    draw_candidate(scenario, candidate.pivot, folder, baseline.pivot if baseline else None)
+    draw_candidate(candidate, folder, baseline)
     _copy_scenario(scenario, folder)
     write_record(folder, "try", {"title": scenario.title, "units": scenario.unit.name})
 
@@ -74,7 +103,7 @@ def _copy_scenario(scenario: Scenario, folder: Path) -> None:
 def write_front(front: Front, folder: Path, seed: int) -> None:
     """Write a search's front: table, record, a copy of the scenario, pictures and a page that shows them."""
     from optimizer.front_page import front_page
-    from optimizer.pictures import draw_front
+    from optimizer.front_pictures import draw_front
 
     scenario = front.scenario
     front.frame.to_csv(folder / FRONT, index=False)
@@ -156,7 +185,8 @@ def _read_candidates(path: Path, scenario: Scenario) -> Candidates:
 
     columns = pd.read_csv(path, float_precision="round_trip")
     y, z = (scenario.unit.to_mm(columns[name].to_numpy()) for name in ("pivot_y", "pivot_z"))
-    return Candidates(y, z, np.radians(columns["static_camber_deg"].to_numpy()))
+    hole = columns["upper_hole"].to_numpy() - 1 if "upper_hole" in columns else np.zeros(1, dtype=np.intp)
+    return Candidates(y, z, np.radians(columns["static_camber_deg"].to_numpy()), hole)
 
 
 def write_pick(front: Front, row: int, listed: Listed | None, folder: Path) -> Candidate:
@@ -168,7 +198,7 @@ def write_pick(front: Front, row: int, listed: Listed | None, folder: Path) -> C
     scenario = front.scenario
     as_found = front.candidate(row)
     chosen = rounded(front.problem, as_found)
-    built, found = (shown(scenario.unit, candidate.measures()) for candidate in (chosen, as_found))
+    built, found = (shown(scenario, candidate.measures()) for candidate in (chosen, as_found))
     unit, step = scenario.unit, scenario.build.round_to
     tape = {
         name: unit.tape(chosen.measures()[name], step)
@@ -183,9 +213,9 @@ def write_pick(front: Front, row: int, listed: Listed | None, folder: Path) -> C
         "before_rounding": found.values(),
     }
     pd.DataFrame(columns).to_csv(folder / "pivot.csv", index=False)
-    pd.DataFrame(curve_table(chosen)).to_csv(folder / "curves.csv", index=False)
+    write_curves(chosen, folder)
     baseline = baseline_of(scenario)
-    drawn = draw_candidate(scenario, chosen.pivot, folder, baseline.pivot if baseline else None)
+    drawn = draw_candidate(chosen, folder, baseline)
     why = f"It is row {row + 1} of the front" + (f": {listed.kind}. {listed.why}" if listed else ", chosen by hand.")
     order = [f"{stem}.png" for stem in CAPTIONS]
     pictures = sorted((p for p in drawn if p.suffix == ".png"), key=lambda p: order.index(p.name))

@@ -38,7 +38,7 @@ class Limit:
 
 @dataclass(frozen=True)
 class PivotProblem:
-    """Search of a scenario: variables are pivot y, pivot z (mm) and static camber (radians) where not held fixed."""
+    """Search of a scenario: pivot y and z (mm), the spindle's hole, static camber (radians), where not held fixed."""
 
     scenario: Scenario
 
@@ -50,10 +50,16 @@ class PivotProblem:
 
     @cached_property
     def spans(self) -> tuple[tuple[float, float], ...]:
-        """Ranges of pivot y, pivot z and, unless it follows from the arm, static camber."""
+        """Ranges of pivot y, pivot z, the spindle's hole and, unless it follows from the arm, static camber."""
         space = self.scenario.space
-        spans = (space.pivot_y, space.pivot_z, space.static_camber)
-        return spans[:2] if self.arm_is_fixed else spans
+        spans = (space.pivot_y, space.pivot_z, (0.0, float(self.holes) if self.holes > 1 else 0.0))
+        return spans if self.arm_is_fixed else (*spans, space.static_camber)
+
+    @property
+    def holes(self) -> int:
+        """Upper pivots the spindle offers."""
+        holes = self.scenario.corner.spindle.upper_holes
+        return 1 if holes is None else int(holes.shape[1])
 
     @cached_property
     def free(self) -> Array:
@@ -74,6 +80,12 @@ class PivotProblem:
     def traded(self) -> tuple[Objective, ...]:
         """The objectives that are traded off against each other."""
         return tuple(objective for objective in OBJECTIVES if self.scenario.targets[objective.name].traded)
+
+    @cached_property
+    def needed(self) -> frozenset[str]:
+        """Names of the objectives that are traded off or held to a limit."""
+        targets = self.scenario.targets
+        return frozenset(name for name, target in targets.items() if target.traded or target.limit is not None)
 
     @cached_property
     def scale(self) -> Array:
@@ -99,10 +111,12 @@ class PivotProblem:
         every = np.repeat([[low for low, _ in self.spans]], len(x), axis=0).astype(float)
         every[:, self.free] = x
         y, z = every[:, 0], every[:, 1]
+        # each hole has a stretch of one along its variable, so that small steps mostly stay in a hole
+        hole = np.clip(np.floor(every[:, 2]), 0, self.holes - 1).astype(np.intp)
         if not self.arm_is_fixed:
-            return Candidates(y, z, every[:, 2])
-        camber = static_camber_for(self.scenario.corner, y, z, np.full(y.shape, self.scenario.space.length[0]))
-        return Candidates(y, z, camber)
+            return Candidates(y, z, every[:, 3], hole)
+        length = np.full(y.shape, self.scenario.space.length[0])
+        return Candidates(y, z, static_camber_for(self.scenario.corner, y, z, length, hole), hole)
 
     def costs(self, measured: Measures) -> Array:
         """Traded objectives, all less-is-better and finite, shape (N, M)."""
@@ -112,7 +126,7 @@ class PivotProblem:
     def judge(self, x: Array) -> Judged:
         """Judge search points, shape (N, V)."""
         candidates = self.candidates(x)
-        measured = measure(self.scenario.corner, candidates)
+        measured = measure(self.scenario.corner, candidates, only=self.needed)
         return Judged(self.costs(measured), self.excess(candidates, measured))
 
     def excess(self, candidates: Candidates, measured: Measures) -> Array:

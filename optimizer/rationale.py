@@ -14,6 +14,7 @@ from objectives.objective import Objective
 from optimizer.candidate import Candidate, baseline_of
 from optimizer.front_search import Front
 from optimizer.page import Block, Heading, Picture, Points, Table, Text
+from optimizer.part_advice import part_advice, stop_advice, stopped, turning_advice
 from optimizer.problem import sign
 from optimizer.scenario import Scenario
 from optimizer.steering_advice import steering_advice
@@ -29,8 +30,10 @@ CAPTIONS = {
     "front_view": "Front view at full droop, ride and full bump",
     "camber": "Camber against travel, with its target",
     "contact_path": "Path of the contact centre beside a plumb line",
-    "rod_ends": "Rod-end angles against travel, with their limits",
+    "joint_angles": "Angles of the joints against travel, with their limits",
     "toe": "Toe against travel",
+    "steering": "Steer angles of both wheels, and the Ackermann error",
+    "shock": "Shock length and motion ratio against travel",
 }
 NEIGHBOURS = 6
 
@@ -45,9 +48,11 @@ def say(scenario: Scenario, objective: Objective, value: float | None) -> str:
 def say_pivot(candidate: Candidate, arm_length: float) -> str:
     """Say where the pivot is and how long the arm, as a tape shows it."""
     unit, step = candidate.scenario.unit, candidate.scenario.build.round_to
+    holes = candidate.scenario.corner.spindle.upper_holes
+    hole = "" if holes is None else f", in upper hole {candidate.hole + 1} of the spindle's {holes.shape[1]}"
     return (
         f"pivot y {unit.tape(candidate.pivot_y, step)}, z {unit.tape(candidate.pivot_z, step)}, "
-        f"arm {unit.tape(arm_length, step)} from the outer pivot to the inner axis"
+        f"arm {unit.tape(arm_length, step)} from the outer pivot to the inner axis{hole}"
     )
 
 
@@ -84,8 +89,10 @@ def rationale(front: Front, chosen: Candidate, as_found: Candidate, why: str, pi
         Heading("What it reaches"),
         _reached(front, found, as_found),
         Heading("What stops the wheel, and which limits bind"),
-        Points(_stops(front, found)),
+        Points(_stops(front, chosen, found)),
         *steering_advice(scenario, chosen, found),
+        *turning_advice(chosen),
+        *part_advice(chosen, found),
         Heading("What its neighbours would gain and cost"),
         *_neighbours(front, chosen),
         Heading("How exact it must be"),
@@ -113,17 +120,18 @@ def _reached(front: Front, found: dict[str, Any], as_found: Candidate) -> Table:
     return Table(("", "as built", "before rounding", "aim", "limit", "best on the front"), rows)
 
 
-def _stops(front: Front, found: dict[str, Any]) -> list[str]:
+def _stops(front: Front, chosen: Candidate, found: dict[str, Any]) -> list[str]:
     scenario = front.scenario
-    unit, step = scenario.unit, scenario.build.round_to
+    unit, step, travel = scenario.unit, scenario.build.round_to, scenario.corner.travel
     items = [
-        f"Droop: {found['limited_by']} stops the wheel {unit.tape(found['droop_limit'], step)} below ride "
-        f"(required: {unit.tape(scenario.corner.travel.droop, step)}). Stop it earlier, with a limit strap.",
-        f"Bump: {found['bump_limited_by']} at {unit.tape(found['bump_limit'], step)} above ride.",
+        stopped("Droop", found["limited_by"], unit.tape(found["droop_limit"], step), unit.tape(travel.droop, step)),
+        stopped("Bump", found["bump_limited_by"], unit.tape(found["bump_limit"], step), unit.tape(travel.bump, step)),
+        *stop_advice(chosen),
     ]
     for objective in scenario.measured:
         target = scenario.targets[objective.name]
-        if target.limit is None or not np.isfinite(found[objective.name]):
+        at_cap = objective.most is not None and found[objective.name] >= objective.most[1](travel)
+        if target.limit is None or at_cap or not np.isfinite(found[objective.name]):
             continue
         room = sign(objective) * (target.limit - found[objective.name])
         if room < 0.0:
@@ -136,8 +144,9 @@ def _stops(front: Front, found: dict[str, Any]) -> list[str]:
 def _neighbours(front: Front, chosen: Candidate) -> list[Block]:
     names = ("pivot_y", "pivot_z", "static_camber")
     place = np.stack([front.table[name] for name in names], axis=1)
-    extent = np.ptp(place, axis=0)
-    distance = (((place - np.array(chosen.pivot)) / np.where(extent > 0.0, extent, 1.0)) ** 2).sum(axis=1)
+    extent = np.where(np.ptp(place, axis=0) > 0.0, np.ptp(place, axis=0), 1.0)
+    here_at = np.array([getattr(chosen, name) for name in names])
+    distance = (((place - here_at) / extent) ** 2).sum(axis=1)
     nearest = [row for row in np.argsort(distance, kind="stable") if distance[row] > 1e-12][:NEIGHBOURS]
     if not nearest:
         return [Text("The front has no other row.")]
@@ -158,7 +167,8 @@ def _shift(scenario: Scenario, here: Candidate, there: Candidate) -> str:
     y, z = (show(getattr(there, part) - getattr(here, part), "length") for part in ("pivot_y", "pivot_z"))
     camber = np.degrees(there.static_camber - here.static_camber)
     digits = scenario.unit.digits("length")
-    return f"y {y:+.{digits}f}, z {z:+.{digits}f} {scenario.unit.symbol}, static camber {camber:+.2f} deg"
+    hole = "" if there.hole == here.hole else f", upper hole {there.hole + 1}"
+    return f"y {y:+.{digits}f}, z {z:+.{digits}f} {scenario.unit.symbol}, static camber {camber:+.2f} deg{hole}"
 
 
 def _signed(scenario: Scenario, objective: Objective, change: float) -> str:
@@ -171,10 +181,10 @@ def _sensitivity(chosen: Candidate, found: dict[str, Any]) -> list[Block]:
     step = 0.5  # mm each way
     at = np.array([chosen.pivot_y, chosen.pivot_z, found["arm_length"]])
     moves = at + step * np.concatenate((np.eye(3), -np.eye(3)))
-    camber = static_camber_for(scenario.corner, *moves.T)
+    camber = static_camber_for(scenario.corner, moves[:, 0], moves[:, 1], moves[:, 2], chosen.hole)
     if np.isnan(camber).any():
         return [Text("The arm only just reaches here: the least error leaves it too short or too long.")]
-    moved = Candidates(moves[:, 0], moves[:, 1], camber)
+    moved = Candidates(moves[:, 0], moves[:, 1], camber, np.full(camber.shape, chosen.hole))
     measured = measure(scenario.corner, moved)
     per, words = scenario.unit.slip
     rows = [

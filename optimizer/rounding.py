@@ -30,17 +30,21 @@ def rounded(problem: PivotProblem, found: Candidate) -> Candidate:
     camber = np.abs(options.static_camber - found.static_camber) / np.radians(0.1)
     best = int(np.lexsort((np.maximum(moved, camber), broken))[0])
     y, z, static_camber = (float(part[best]) for part in (options.pivot_y, options.pivot_z, options.static_camber))
-    return _with_rounded_joint(Candidate(found.scenario, y, z, static_camber))
+    return _with_rounded_joint(Candidate(found.scenario, y, z, static_camber, found.hole))
 
 
 def _with_rounded_joint(candidate: Candidate) -> Candidate:
-    """The candidate in a scenario whose inner joint is fixed where the tape puts this candidate's own."""
+    """The candidate in a scenario whose inner joint is fixed at the tape mark nearby with the least bump steer."""
     scenario, steering = candidate.scenario, candidate.scenario.corner.steering
     if steering.inner_region is None:
         return candidate
-    unit, step, found = scenario.unit, scenario.build.round_to, candidate.measures()
-    y, z = (float(unit.snap(found[name], step)) for name in ("inner_joint_y", "inner_joint_z"))
-    return with_inner_joint(candidate, y, z)
+    found = candidate.measures()
+    marks = (
+        _marks(found[name], (float(low), float(high)), scenario)
+        for name, (low, high) in zip(("inner_joint_y", "inner_joint_z"), steering.inner_region, strict=True)
+    )
+    options = [with_inner_joint(candidate, y, z) for y, z in product(*marks)]
+    return min(options, key=lambda option: float(np.nan_to_num(option.measures()["bump_steer"], nan=np.inf)))
 
 
 def _options(problem: PivotProblem, found: Candidate) -> Candidates:
@@ -52,14 +56,15 @@ def _options(problem: PivotProblem, found: Candidate) -> Candidates:
         for value, span in ((found.pivot_y, space.pivot_y), (found.pivot_z, space.pivot_z))
     ]
     y, z = (np.array(part) for part in zip(*product(*marks), strict=True))
+    hole = np.full(y.shape, found.hole)
     if problem.arm_is_fixed:
         arm = np.full(y.shape, space.length[0])
     else:
-        length = place(scenario.corner, Candidates(y, z, np.full(y.shape, found.static_camber))).upper.radius
+        length = place(scenario.corner, Candidates(y, z, np.full(y.shape, found.static_camber), hole)).upper.radius
         arm = np.asarray(scenario.unit.snap(length, step), dtype=float)
-    camber = static_camber_for(scenario.corner, y, z, arm)
+    camber = static_camber_for(scenario.corner, y, z, arm, hole)
     stands = np.isfinite(camber)
-    return Candidates(y[stands], z[stands], camber[stands]) if stands.any() else found.as_batch
+    return Candidates(y[stands], z[stands], camber[stands], hole[stands]) if stands.any() else found.as_batch
 
 
 def _marks(value: float, span: tuple[float, float], scenario: Scenario) -> list[float]:

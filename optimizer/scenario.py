@@ -7,7 +7,7 @@ from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 
-from objectives.corner import Corner
+from objectives.corner import Corner, Link
 from objectives.objective import Objective
 from objectives.registry import OBJECTIVES
 from objectives.ride import lower_arm_length
@@ -21,7 +21,9 @@ from optimizer.derive import (
     baseline_of,
     build_of,
     corner_of,
+    rod_end_margin_of,
     space_of,
+    strap_of,
     targets_of,
 )
 from optimizer.doubts import Doubts
@@ -69,6 +71,12 @@ class Scenario:
         The builder's first idea, or None.
     lower_arm_length
         Given, or derived from the track.
+    wheelbase
+        For the Ackermann error of the pair; None where it is not given.
+    strap
+        Limit strap, or None.
+    rod_end_margin
+        Kept from every joint's largest angle at the stops, radians.
     defaults
         Every value the file leaves out, with its reason.
     doubts
@@ -84,6 +92,9 @@ class Scenario:
     build: Build
     baseline: Baseline | None
     lower_arm_length: float
+    wheelbase: float | None
+    strap: Link | None
+    rod_end_margin: float
     defaults: tuple[Default, ...]
     doubts: tuple[str, ...]
 
@@ -146,6 +157,9 @@ def parse_scenario(text: str, name: str = "scenario.toml") -> Scenario:
         build=parts.build,
         baseline=parts.baseline,
         lower_arm_length=lower_arm_length(corner),
+        wheelbase=tables.vehicle.wheelbase,
+        strap=strap_of(tables),
+        rod_end_margin=rod_end_margin_of(tables, defaults),
         defaults=tuple(defaults.filled.values()),
         doubts=parts.all(),
     )

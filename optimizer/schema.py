@@ -8,15 +8,17 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from typing import Annotated, Any, TypeAlias, cast
+from typing import Annotated, Any, Literal, TypeAlias, cast
 
 from pydantic import (
     AfterValidator,
     BaseModel,
     BeforeValidator,
     ConfigDict,
+    Discriminator,
     Field,
     PlainValidator,
+    Tag,
     ValidationInfo,
     create_model,
 )
@@ -86,13 +88,29 @@ def _within(degrees: float, what: str) -> AfterValidator:
     return AfterValidator(check)
 
 
-def _rod_end_angle(value: float) -> float:
-    if not 0.0 < value < math.pi / 2:
-        raise ValueError(
-            "must lie between 0 and 90 degrees, both excluded; it is the most the joint tilts to one side, "
-            "from its maker's table"
-        )
-    return value
+def _between_right_angles(what: str) -> AfterValidator:
+    """Hold an angle (radians) between 0 and 90 degrees, both excluded."""
+
+    def check(value: float) -> float:
+        if not 0.0 < value < math.pi / 2:
+            raise ValueError(f"must lie between 0 and 90 degrees, both excluded; it is {what}")
+        return value
+
+    return AfterValidator(check)
+
+
+def _one_of(*words: str) -> AfterValidator:
+    def check(value: str) -> str:
+        if value not in words:
+            raise ValueError(f"must be one of {', '.join(repr_toml(word) for word in words)}")
+        return value
+
+    return AfterValidator(check)
+
+
+def repr_toml(word: str) -> str:
+    """Write a word as TOML text."""
+    return f'"{word}"'
 
 
 def _counted(count: int, names: str) -> BeforeValidator:
@@ -156,6 +174,17 @@ def _range(read: Reader) -> PlainValidator:
     return PlainValidator(check)
 
 
+def _how_many_points(written: object) -> str:
+    several = isinstance(written, list) and bool(written) and isinstance(written[0], list)
+    return MORE_POINTS if several else ONE_POINT
+
+
+def _read_count(written: object) -> int:
+    if isinstance(written, int) and not isinstance(written, bool) and written > 0:
+        return written
+    raise ValueError("must be a whole number, counted from 1")
+
+
 def _both_ends(written: list[object], read: Callable[[object], float]) -> list[float]:
     ends, wrong = [], []
     for name, end in zip(("min", "max"), written, strict=True):
@@ -186,8 +215,20 @@ Angle = Annotated[float, PlainValidator(_read_angle)]
 WheelAngle = Annotated[Angle, _within(45.0, "it is a wheel's attitude")]
 AxisAngle = Annotated[Angle, _within(60.0, "an arm's inner axis runs more fore and aft than across")]
 Point = Annotated[list[Length], _counted(3, "x, y, z")]
+ONE_POINT, MORE_POINTS = "one point", "more points"
+OneOrMorePoints = Annotated[
+    Annotated[Point, Tag(ONE_POINT)]
+    | Annotated[list[Point], _several(1, "points [x, y, z]", most=20), Tag(MORE_POINTS)],
+    Discriminator(_how_many_points),
+]
+"""A point, or a list of points to choose from."""
+Margin = Annotated[Angle, AfterValidator(_not_negative)]
 FrontPoint = Annotated[list[Length], _counted(2, "y, z")]
 Direction = Annotated[list[Annotated[float, PlainValidator(_read_number)]], _counted(3, "x, y, z")]
+ArmName = Annotated[Literal["lower", "upper"], PlainValidator(_read_text), _one_of("lower", "upper")]
+Carrier = Annotated[Literal["spindle", "arm"], PlainValidator(_read_text), _one_of("spindle", "arm")]
+Tilt = Annotated[Angle, _between_right_angles("the most the joint tilts to one side, from its maker's table")]
+Swing = Annotated[Angle, _between_right_angles("how far the pitman arm swings each way")]
 Outline = Annotated[list[FrontPoint], _several(2, "points [y, z]")]
 CurvePoint = Annotated[tuple[Length, WheelAngle], _counted(2, "travel, degrees"), Field(strict=False)]
 LengthSpan = Annotated[tuple[float, float], _span(_read_length)]
@@ -209,6 +250,7 @@ class VehicleTable(Table):
     ride_height: LengthOrZero = Field(description="the height of the frame datum (z = 0) above the ground")
     static_camber: WheelAngle | None = None
     static_toe: WheelAngle | None = None
+    wheelbase: PositiveLength | None = None
 
 
 class TyreTable(Table):
@@ -225,9 +267,15 @@ class SpindleTable(Table):
     """``[spindle]``"""
 
     lower_pivot: Point = Field(description="the lower outer pivot [x, y, z] from the wheel centre")
-    upper_pivot: Point = Field(description="the upper outer pivot [x, y, z] from the wheel centre")
+    upper_pivot: OneOrMorePoints = Field(description="the upper outer pivot [x, y, z] from the wheel centre")
     steering_pivot: Point = Field(description="the outer tie-rod joint [x, y, z] from the wheel centre")
     pitch: Annotated[Angle, _within(60.0, "it turns the measured spindle about its spin axis")] | None = None
+
+    @property
+    def upper_pivots(self) -> list[list[float]]:
+        """The upper outer pivots to choose from, one or more."""
+        several = isinstance(self.upper_pivot[0], list)
+        return cast(list[list[float]], self.upper_pivot if several else [self.upper_pivot])
 
 
 class LowerArmTable(Table):
@@ -263,13 +311,67 @@ class UpperArmTable(Table):
     )
 
 
-class RodEndTable(Table):
+class BearingTable(Table):
+    """``bearing`` of a joint"""
+
+    series: Annotated[str, PlainValidator(_read_text)] = Field(description='the series by name, such as "K"')
+    bore: Annotated[float, PlainValidator(_read_number)] = Field(description="the bore in mm, as catalogued")
+    spacers: Annotated[bool, PlainValidator(_read_flag)] = True
+    eye_diameter: PositiveLength | None = None
+
+
+class JointTable(Table):
+    """A joint that tilts so far and no farther: by ``max_angle`` or by ``bearing``"""
+
+    max_angle: Tilt | None = None
+    bearing: BearingTable | None = None
+
+
+class RodEndTable(JointTable):
     """``[steering.outer_rod_end]`` and ``[steering.inner_rod_end]``"""
 
     axis: Direction = Field(description="the direction [x, y, z] of the rod end's bolt at ride")
-    max_angle: Annotated[Angle, AfterValidator(_rod_end_angle)] = Field(
-        description="the most the rod end tilts to one side, degrees, from its maker's table"
-    )
+
+
+class BallJointTable(JointTable):
+    """``[joints.upper_outer]`` and ``[joints.lower_outer]``"""
+
+    axis: Direction = Field(description="the direction [x, y, z] of the stud or bolt at ride")
+    carried_by: Carrier = "spindle"
+    housing_axis: Direction | None = None
+
+
+class JointsTable(Table):
+    """``[joints]``"""
+
+    upper_outer: BallJointTable | None = None
+    lower_outer: BallJointTable | None = None
+
+
+class PitmanTable(Table):
+    """``[steering.pitman]``"""
+
+    pivot: Point = Field(description="any point [x, y, z] on the shaft of the steering box")
+    axis: Direction = Field(description="the direction [x, y, z] of the shaft")
+    angle: Swing = Field(description="how far the arm swings each way, degrees")
+
+
+class ShockTable(Table):
+    """``[shock]``"""
+
+    arm: ArmName = "lower"
+    lower_mount: Point = Field(description="the mount [x, y, z] on the arm, with the arm at ride")
+    upper_mount: Point = Field(description="the mount [x, y, z] on the frame")
+    extended: PositiveLength = Field(description="eye to eye at full length")
+    collapsed: PositiveLength = Field(description="eye to eye fully closed, bump rubber included")
+
+
+class StrapTable(Table):
+    """``[strap]``"""
+
+    arm: ArmName = "lower"
+    arm_point: Point = Field(description="the strap's point [x, y, z] on the arm, with the arm at ride")
+    frame_point: Point = Field(description="the strap's point [x, y, z] on the frame")
 
 
 class InnerRegionTable(Table):
@@ -285,6 +387,7 @@ class SteeringTable(Table):
     inner_joint: Point = Field(description="the inner tie-rod joint [x, y, z], steering straight ahead")
     inner_region: InnerRegionTable | None = None
     rack_travel: LengthOrZero | None = None
+    pitman: PitmanTable | None = None
     outer_rod_end: RodEndTable = Field(description="a table with the keys axis and max_angle")
     inner_rod_end: RodEndTable = Field(description="a table with the keys axis and max_angle")
 
@@ -329,6 +432,7 @@ class TargetsTable(Table):
     """``[targets]``; one more key for every objective of the registry is added below."""
 
     camber_curve: Annotated[list[CurvePoint], _several(2, "points [travel, degrees]")] | None = None
+    rod_end_margin_deg: Margin | None = None
 
 
 def target_table(targets: TargetsTable, objective: Objective) -> TargetTable:
@@ -359,6 +463,7 @@ class BaselineTable(Table):
     pivot_z: Length = Field(description="the first idea's pivot, z at pivot_x")
     static_camber: WheelAngle | None = None
     arm_length: PositiveLength | None = None
+    upper_hole: Annotated[int, PlainValidator(_read_count)] | None = None
 
 
 TABLES: dict[str, type[Table]] = {
@@ -368,10 +473,15 @@ TABLES: dict[str, type[Table]] = {
     "lower_arm": LowerArmTable,
     "upper_arm": UpperArmTable,
     "steering": SteeringTable,
+    "joints": JointsTable,
+    "shock": ShockTable,
+    "strap": StrapTable,
     "travel": TravelTable,
     "bodywork": BodyworkTable,
     "targets": _targets_model(),
     "build": BuildTable,
     "baseline": BaselineTable,
 }
-OPTIONAL_TABLES = ("bodywork", "targets", "build", "baseline")
+OPTIONAL_TABLES = ("joints", "shock", "strap", "bodywork", "targets", "build", "baseline")
+ABSENT_TABLES = ("shock", "strap", "baseline")
+"""Tables that are None where the scenario leaves them out; the other optional ones hold their defaults."""

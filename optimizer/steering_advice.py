@@ -33,8 +33,8 @@ def steering_advice(scenario: Scenario, chosen: Candidate, found: dict[str, Any]
     x = unit.tape(float(scenario.corner.steering.inner_joint[0]), step)
     items = [
         f"Put the inner tie-rod joint at x {x}, y {unit.tape(joint[0], step)}, z {unit.tape(joint[1], step)}, steering "
-        f"straight ahead: place the rack or the steering box so that its joint stands there. Inside its region this is "
-        f"where bump steer is least, {unit.brief(found['bump_steer'], 'angle')}.",
+        f"straight ahead: place rack or steering box so that its joint stands there. Of the tape's marks in its "
+        f"region this is the one with the least bump steer, {unit.brief(found['bump_steer'], 'angle')}.",
     ]
     per, words = unit.slip
     for axis, name in ((0, "outboard"), (1, "up")):

@@ -10,14 +10,18 @@ from pydantic import TypeAdapter, ValidationError
 
 from optimizer.faults import FaultList, unknown_key
 from optimizer.schema import (
+    ABSENT_TABLES,
     OPTIONAL_TABLES,
     TABLES,
     BaselineTable,
     BodyworkTable,
     BuildTable,
+    JointsTable,
     LowerArmTable,
+    ShockTable,
     SpindleTable,
     SteeringTable,
+    StrapTable,
     Table,
     TargetsTable,
     TravelTable,
@@ -54,6 +58,9 @@ class Tables:
     lower_arm: LowerArmTable
     upper_arm: UpperArmTable
     steering: SteeringTable
+    joints: JointsTable
+    shock: ShockTable | None
+    strap: StrapTable | None
     travel: TravelTable
     bodywork: BodyworkTable
     targets: TargetsTable
@@ -88,7 +95,7 @@ def _read_table(name: str, data: Mapping[str, Any], unit: Unit, faults: FaultLis
     model = TABLES[name]
     if name not in data:
         if name in OPTIONAL_TABLES:
-            return None if name == "baseline" else model()
+            return None if name in ABSENT_TABLES else model()
         faults.add((name,), f"this table is missing; it holds {', '.join(model.model_fields)}")
         return _Salvaged({})
     written = data[name]

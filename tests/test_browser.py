@@ -160,9 +160,9 @@ def test_corner_is_drawn_where_the_physics_puts_it(desk: Opened, steer: int) -> 
     for _ in range(abs(steer - 2)):
         desk.page.locator("#steer").press("ArrowLeft" if steer < 2 else "ArrowRight")
     desk.move("-173")
-    name, shift = steering_stops(corner)[0][steer]
-    assert desk.page.inner_text("#steer-word") == name
-    exact = curves_at(corner, one(front, 0), np.array([-173.0]), shift)
+    stop = steering_stops(corner)[0][steer]
+    assert desk.page.inner_text("#steer-word") == stop.name
+    exact = curves_at(corner, one(front, 0), np.array([-173.0]), stop.shift)
     lines = desk.source("corner_lines")
     ends = [np.array([xs, ys]).T for xs, ys in zip(lines["xs"], lines["ys"], strict=True)]
     lower, upper, kingpin, tie_rod, tyre = ends
@@ -230,7 +230,7 @@ def test_pinned_rows_and_the_baseline_stand_beside_the_picked_one(desk: Opened) 
     ]
     baseline = baseline_of(front.scenario)
     assert baseline is not None
-    measured = shown(front.scenario.unit, baseline.measures())
+    measured = shown(front.scenario, baseline.measures())
     line = desk.page.locator("#compare tr", has_text="Scrub (mm)").locator("td").all_inner_texts()
     values = (front.table["scrub"][1], front.table["scrub"][7], measured["scrub"])
     assert line[:3] == [f"{value:.1f}" for value in values]

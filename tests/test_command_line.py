@@ -244,7 +244,7 @@ class TestPick:
         for words in ("What it reaches", "What stops the wheel", "neighbours", "How exact", "baseline", "Cautions"):
             assert words in text
             assert words in page
-        for picture in ("front_view", "camber", "contact_path", "rod_ends"):
+        for picture in ("front_view", "camber", "contact_path", "joint_angles"):
             assert f"({picture}.png)" in text
 
     def test_default_place_is_beside_the_front(self, tmp_path: Path) -> None:

@@ -20,7 +20,7 @@ from objectives.corner import Candidates
 from objectives.curves import Curves, curves_at
 from objectives.evaluate import measure
 from objectives.registry import OBJECTIVES
-from optimizer.candidate import MEASURED
+from optimizer.candidate import columns_of
 from optimizer.front_curves import MISSING, front_travels, packed_curves, steering_stops
 from optimizer.front_page import front_page
 from optimizer.front_search import Front
@@ -88,8 +88,8 @@ def test_every_objective_and_every_column_is_there(further: tuple[str, ...]) -> 
     assert traded == {o.column for o in front.problem.traded}
     page = written(front)
     given = payload(page)
-    assert [column["name"] for column in given["columns"]] == [column.column for column in MEASURED]
-    assert set(given["rows"]) == {column.column for column in MEASURED}
+    assert [column["name"] for column in given["columns"]] == [column.column for column in columns_of(front.scenario)]
+    assert set(given["rows"]) == {column.column for column in columns_of(front.scenario)}
     targets = front.scenario.targets
     for objective, wish in zip(front.scenario.asked, given["wishes"], strict=True):
         target, show = targets[objective.name], front.scenario.unit.show
@@ -106,7 +106,7 @@ def test_rows_are_those_of_the_front() -> None:
     front = brief_front("buggy_inch")
     given = payload(written(front))
     assert given["csv"] == front.frame.to_csv(index=False).splitlines()
-    for column in MEASURED:
+    for column in columns_of(front.scenario):
         assert given["rows"][column.column] == front.frame[column.column].tolist()
     assert [item["row"] for item in given["shortlist"]] == [item.row for item in front.shortlist]
 
@@ -163,8 +163,8 @@ def test_curves_unpack_to_those_of_the_physics() -> None:
         "outer_rod_end": lambda c: np.degrees(c.outer_rod_end),
         "gap": lambda c: c.fender_clearance,
     }
-    for number, (_, shift) in enumerate(stops):
-        curves = curves_at(scenario.corner, candidates, front_travels(scenario.corner), shift)
+    for number, stop in enumerate(stops):
+        curves = curves_at(scenario.corner, candidates, front_travels(scenario.corner), stop.shift)
         for field, read in readers.items():
             step = packed["step"][packed["fields"].index(field)][number]
             # rounding to whole steps is off by half a step at most
@@ -193,11 +193,12 @@ def test_position_that_locks_is_missing() -> None:
 def test_steering_goes_from_lock_to_lock_by_way_of_straight_ahead() -> None:
     rack = steered_front().scenario.corner
     stops, straight = steering_stops(rack)
-    assert [float(shift[1]) for _, shift in stops] == [-45.0, -22.5, 0.0, 22.5, 45.0]
+    assert sorted(abs(float(stop.shift[1])) for stop in stops) == [0.0, 22.5, 22.5, 45.0, 45.0]
+    names = ["at right lock", "towards right lock", "straight ahead", "towards left lock", "at left lock"]
+    assert [stop.name for stop in stops] == names
     assert straight == 2
-    assert len({name for name, _ in stops}) == 5
     only, straight = steering_stops(brief_front("buggy").scenario.corner)
-    assert [name for name, _ in only] == ["straight ahead"]
+    assert [stop.name for stop in only] == ["straight ahead"]
     assert straight == 0
 
 

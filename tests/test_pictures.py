@@ -14,16 +14,21 @@ from matplotlib.path import Path as Outline
 from objectives.corner import Candidates, Tyre
 from objectives.evaluate import measure
 from objectives.tyre import Silhouette
+from optimizer.candidate import Candidate, with_pivots
 from optimizer.frame_view import tyre_outline
-from optimizer.pictures import draw_candidate, draw_front
+from optimizer.front_pictures import draw_front
+from optimizer.pictures import draw_candidate
 from optimizer.scenario import Scenario, parse_scenario
 from optimizer.units import INCH
 from tests.scenario_cases import BASE
 
 FRONT = {"tradeoffs", "parallel", "pivot_map"}
-CANDIDATE = {"camber", "contact_path", "rod_ends", "toe", "front_view"}
-SOUND = (275.0, 232.0, 0.0)
+CANDIDATE = {"camber", "contact_path", "joint_angles", "toe", "front_view"}
 MARKED = [(0, "first"), (2, "cheap at $5 & <good> \N{WRENCH}")]
+
+
+def sound(asked: Scenario) -> Candidate:
+    return Candidate(asked, 275.0, 232.0, 0.0)
 
 
 @cache
@@ -35,17 +40,16 @@ def table(asked: Scenario) -> dict[str, np.ndarray]:
     candidates = Candidates(np.linspace(230.0, 290.0, 12), np.linspace(200.0, 240.0, 12), np.zeros(12))
     measured = measure(asked.corner, candidates)
     assert measured["complete"].all()
-    chosen = {name: getattr(candidates, name) for name in ("pivot_y", "pivot_z", "static_camber")}
-    return measured | chosen
+    return with_pivots(candidates, measured)
 
 
-def locking() -> tuple[float, float, float]:
+def locking() -> Candidate:
     """A candidate that stands at ride and locks on the way to the required droop."""
     y, z = (grid.ravel() for grid in np.meshgrid(np.linspace(300.0, 400.0, 9), np.linspace(200.0, 320.0, 9)))
     droop = measure(scenario().corner, Candidates(y, z, np.zeros(y.size)))["assembled_droop"]
     found = np.flatnonzero((droop > 50.0) & (droop < 200.0))
     assert found.size
-    return float(y[found[0]]), float(z[found[0]]), 0.0
+    return Candidate(scenario(), float(y[found[0]]), float(z[found[0]]), 0.0)
 
 
 def words(svg: Path) -> str:
@@ -66,7 +70,7 @@ def drawn(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A folder with all pictures of the sound scenario, in mm."""
     folder = tmp_path_factory.mktemp("drawn")
     draw_front(scenario(), table(scenario()), MARKED, folder / "front")
-    draw_candidate(scenario(), SOUND, folder / "candidate")
+    draw_candidate(sound(scenario()), folder / "candidate")
     return folder
 
 
@@ -79,7 +83,7 @@ def svgs(folder: Path) -> list[Path]:
 def test_same_input_writes_the_same_files_in_a_new_folder(drawn: Path, tmp_path: Path) -> None:
     front, candidate = tmp_path / "not" / "front", tmp_path / "there" / "candidate"
     check_files(draw_front(scenario(), table(scenario()), MARKED, front), front, FRONT)
-    check_files(draw_candidate(scenario(), SOUND, candidate), candidate, CANDIDATE)
+    check_files(draw_candidate(sound(scenario()), candidate), candidate, CANDIDATE)
     for path in (*front.iterdir(), *candidate.iterdir()):
         assert path.read_bytes() == (drawn / path.parent.name / path.name).read_bytes(), path.name
 
@@ -87,13 +91,13 @@ def test_same_input_writes_the_same_files_in_a_new_folder(drawn: Path, tmp_path:
 def test_labels_and_ticks_are_in_mm_or_inches(drawn: Path, tmp_path: Path) -> None:
     asked = replace(scenario(), unit=INCH)
     draw_front(asked, table(asked), MARKED, tmp_path)
-    draw_candidate(asked, SOUND, tmp_path)
+    draw_candidate(sound(asked), tmp_path)
     for folder, ours, other in ((drawn, "(mm)", "(in)"), (tmp_path, "(in)", "(mm)")):
         for path in svgs(folder):
             assert ours in words(path), path
             assert other not in words(path), path
     # 220 mm of droop is 8.66 in: whole inches are marked, millimetres are not
-    for name in ("camber", "toe", "rod_ends"):
+    for name in ("camber", "toe", "joint_angles"):
         assert "<!-- -8 -->" in words(tmp_path / f"{name}.svg")
         assert "<!-- -200 -->" not in words(tmp_path / f"{name}.svg")
         assert "<!-- -200 -->" in words(drawn / "candidate" / f"{name}.svg")
@@ -105,8 +109,8 @@ def test_sound_candidate_is_not_said_to_lock(drawn: Path) -> None:
 
 
 def test_locking_candidate_is_drawn_as_far_as_it_goes(tmp_path: Path) -> None:
-    check_files(draw_candidate(scenario(), locking(), tmp_path, SOUND), tmp_path, CANDIDATE)
-    for name in ("camber", "toe", "rod_ends", "contact_path"):
+    check_files(draw_candidate(locking(), tmp_path, sound(scenario())), tmp_path, CANDIDATE)
+    for name in ("camber", "toe", "joint_angles", "contact_path"):
         assert "locks here" in words(tmp_path / f"{name}.svg"), name
     assert "locks before it gets here" in words(tmp_path / "front_view.svg")
 
@@ -116,7 +120,7 @@ def test_candidate_that_does_not_stand_is_said_so(tmp_path: Path) -> None:
     corner, fallen = scenario().corner, (275.0, 232.0, -0.5)
     arm = replace(corner.lower_arm, inner_pivot=np.array([0.0, 690.0, 15.0]))
     asked = replace(scenario(), corner=replace(corner, lower_arm=arm))
-    check_files(draw_candidate(asked, fallen, tmp_path / "it"), tmp_path / "it", CANDIDATE)
+    check_files(draw_candidate(Candidate(asked, *fallen), tmp_path / "it"), tmp_path / "it", CANDIDATE)
     for path in svgs(tmp_path / "it"):
         assert "does not stand at ride" in words(path), path
     rows = table(scenario()) | {"static_camber": np.full(12, fallen[2])}
@@ -126,7 +130,7 @@ def test_candidate_that_does_not_stand_is_said_so(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("title", ["costs $5_{x}$ and $6, a < b & c \N{WRENCH}", "long " * 200])
 def test_any_title_is_shown_as_written(title: str, tmp_path: Path) -> None:
-    draw_candidate(replace(scenario(), title=title), SOUND, tmp_path)
+    draw_candidate(sound(replace(scenario(), title=title)), tmp_path)
     for path in svgs(tmp_path):
         assert title.split(" and")[0][:25] in words(path), path
 

@@ -230,7 +230,7 @@ def solve(points: Hardpoints, travel: Array, rack: float = 0.0) -> Sweep:
     travel = np.asarray(travel, dtype=float)
     loop = _Loop(points)
     ride = loop.walk(_Pose(points.wheel, Rotation.identity()), np.zeros(2), np.array([0.0, rack]))
-    measured: list[dict[str, Array]] = [{} for _ in travel]
+    found: list[dict[str, Array]] = [{} for _ in travel]
     for direction in (1.0, -1.0):
         pose, at = ride, 0.0
         for i in np.argsort(np.abs(travel)):
@@ -239,11 +239,12 @@ def solve(points: Hardpoints, travel: Array, rack: float = 0.0) -> Sweep:
             pose = loop.walk(pose, np.array([at, rack]), np.array([travel[i], rack]))
             at = travel[i]
             if pose is not None:
-                measured[i] = _measure(points, loop, pose, at, rack)
+                found[i] = measured(points, pose.wheel, pose.turn, rack)
+                found[i]["roll_centre_z"] = _roll_centre_z(points, loop, pose, at, rack)
     shapes = {f.name: () if f.name not in _POINTS else (3,) for f in fields(Sweep)}
     return Sweep(
         **{
-            name: np.stack([m.get(name, np.full(shape, np.nan)) for m in measured], axis=-1)
+            name: np.stack([m.get(name, np.full(shape, np.nan)) for m in found], axis=-1)
             for name, shape in shapes.items()
         },
     )
@@ -252,32 +253,42 @@ def solve(points: Hardpoints, travel: Array, rack: float = 0.0) -> Sweep:
 _POINTS = ("wheel", "contact", "lower_outer", "upper_outer", "steering_outer", "spin")
 
 
-def _measure(points: Hardpoints, loop: _Loop, pose: _Pose, travel: float, rack: float) -> dict[str, Array]:
-    """Every quantity of `Sweep` at one pose, straight from its definition."""
-    lower, upper, steering = pose.wheel + pose.turn.apply(loop.offsets[[0, 2, 4]])
-    spin = pose.turn.apply(points.spin)
-    contact = contact_centre(pose.wheel, spin, points.loaded_radius)
+def measured(points: Hardpoints, wheel: Array, turn: Rotation, rack: float) -> dict[str, Array]:
+    """Every quantity of `Sweep` but the roll centre, straight from its definition.
+
+    `wheel` is the wheel centre, `turn` the spindle's attitude from that at ride, `rack` the inner joint's shift.
+    """
+    outer = np.array([points.lower_outer, points.upper_outer, points.steering_outer])
+    lower, upper, steering = wheel + turn.apply(outer - points.wheel)
+    spin = turn.apply(points.spin)
+    contact = contact_centre(wheel, spin, points.loaded_radius)
     kingpin = (upper - lower) / np.linalg.norm(upper - lower)
     tie_rod = steering - points.inner_joint - [0.0, rack, 0.0]
     tie_rod /= np.linalg.norm(tie_rod)
     at_ground = lower + kingpin * (contact[2] - lower[2]) / kingpin[2]
-    path = _contact_velocity(points, loop, pose, travel, rack)
     return {
         "camber": np.arcsin(-spin[2]),
         "toe": np.arctan2(spin[0], spin[1]),
         "caster": np.arctan2(-kingpin[0], kingpin[2]),
         "kingpin": np.arctan2(-kingpin[1], kingpin[2]),
-        "outer_rod_end": np.arcsin(abs(tie_rod @ pose.turn.apply(points.outer_bolt))),
+        "outer_rod_end": np.arcsin(abs(tie_rod @ turn.apply(points.outer_bolt))),
         "inner_rod_end": np.arcsin(abs(tie_rod @ points.inner_bolt)),
         "kingpin_offset": contact[1] - at_ground[1],
-        "roll_centre_z": contact[2] + contact[1] * path[1] / path[2],
-        "wheel": pose.wheel,
+        "wheel": wheel,
         "contact": contact,
         "lower_outer": lower,
         "upper_outer": upper,
         "steering_outer": steering,
         "spin": spin,
     }
+
+
+def _roll_centre_z(points: Hardpoints, loop: _Loop, pose: _Pose, travel: float, rack: float) -> Array:
+    """Height where the line square to the path of the contact centre meets the centre plane."""
+    contact = contact_centre(pose.wheel, pose.turn.apply(points.spin), points.loaded_radius)
+    path = _contact_velocity(points, loop, pose, travel, rack)
+    height: Array = contact[2] + contact[1] * path[1] / path[2]
+    return height
 
 
 def _contact_velocity(points: Hardpoints, loop: _Loop, pose: _Pose, travel: float, rack: float) -> Array:

@@ -1,0 +1,110 @@
+"""What every picture shares: paper settings, a titled sheet, files, legend, and curves that say where they end."""
+
+from __future__ import annotations
+
+import textwrap
+import warnings
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import matplotlib as mpl
+import numpy as np
+from matplotlib.backends.backend_agg import FigureCanvasAgg
+from matplotlib.figure import Figure
+from matplotlib.layout_engine import ConstrainedLayoutEngine
+
+from objectives.objective import Column
+from objectives.vectors import Array
+from optimizer.frame_view import BLACK
+from optimizer.scenario import Scenario
+from optimizer.units import Quantity
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
+
+@contextmanager
+def paper(scenario: Scenario) -> Iterator[None]:
+    """Settings under which the same input gives the same file and any text is shown as it is written."""
+    fixed: dict[Any, Any] = {
+        "text.parse_math": False,
+        "text.usetex": False,
+        "svg.hashsalt": scenario.title,
+        "axes.axisbelow": True,
+        "axes.grid": True,
+        "grid.color": "#DDDDDD",
+        "legend.framealpha": 0.9,
+        "legend.handlelength": 4.0,
+        "font.size": 9,
+    }
+    with mpl.rc_context(), warnings.catch_warnings():
+        mpl.rcdefaults()
+        mpl.rcParams.update(fixed)
+        # a title may hold characters the font lacks: they show as boxes
+        warnings.filterwarnings("ignore", message="Glyph")
+        warnings.filterwarnings("ignore", message="Matplotlib currently does not support")
+        yield
+
+
+def sheet(scenario: Scenario, words: str, width: float, height: float) -> Figure:
+    """Start a figure, inches, headed by the scenario's title and what it shows."""
+    figure = Figure(figsize=(width, height), layout=ConstrainedLayoutEngine(w_pad=0.09, h_pad=0.07))
+    FigureCanvasAgg(figure)
+    title = textwrap.shorten(scenario.title, 160, placeholder=" …")
+    figure.suptitle(textwrap.fill(f"{title}: {words}", int(width * 10)), fontsize=11)
+    return figure
+
+
+def write_pictures(
+    scenario: Scenario, folder: Path, pictures: Mapping[str, Callable[..., Figure]], *shown: Any
+) -> list[Path]:
+    """Draw each picture of what is shown and write it to `folder`; return the files."""
+    folder.mkdir(parents=True, exist_ok=True)
+    written = []
+    for name, picture in pictures.items():
+        with paper(scenario):
+            figure = picture(scenario, *shown)
+            figure.savefig(folder / f"{name}.png", dpi=150)
+            figure.savefig(folder / f"{name}.svg", metadata={"Date": None})
+        written += [folder / f"{name}.png", folder / f"{name}.svg"]
+    return written
+
+
+def legend_below(figure: Figure) -> None:
+    """Put one legend for all of a figure's axes below them, each entry once."""
+    entries: dict[str, Any] = {}
+    for axes in figure.axes:
+        for handle, label in zip(*axes.get_legend_handles_labels(), strict=True):
+            entries.setdefault(label, handle)
+    labels = [textwrap.shorten(label, 90, placeholder=" …") for label in entries]
+    longest = max(map(len, labels), default=1)
+    columns = max(1, min(len(labels), int(figure.get_figwidth() * 11 / (longest + 10))))
+    figure.legend(list(entries.values()), labels, loc="outside lower center", ncols=columns)
+
+
+def quantity_of(column: Column) -> Quantity:
+    """Quantity of a column that holds numbers."""
+    assert column.quantity != "text"
+    return column.quantity
+
+
+def draw_curve(axes: Axes, across: Array, up: Array, **style: Any) -> None:
+    """Draw a curve, and say at its inner ends that the candidate locks."""
+    axes.plot(across, up, **style)
+    there = np.flatnonzero(np.isfinite(across) & np.isfinite(up))
+    if not there.size:
+        return
+    for end, last in ((there[0], 0), (there[-1], across.size - 1)):
+        if end != last:
+            axes.plot(across[end], up[end], marker="X", color=style["color"], markeredgecolor=BLACK, zorder=5)
+            axes.annotate(
+                "locks here",
+                (across[end], up[end]),
+                xytext=(0, 9),
+                ha="center",
+                textcoords="offset points",
+                bbox={"facecolor": "white", "edgecolor": style["color"], "pad": 1.5},
+                zorder=6,
+            )
