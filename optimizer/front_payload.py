@@ -10,11 +10,12 @@ from typing import Any
 import numpy as np
 
 from objectives.corner import Candidates
+from objectives.curves import curves_at
 from objectives.evaluate import BUILT
 from objectives.objective import Column, Objective
 from optimizer.candidate import CAMBER, HOLE, PIVOT, Candidate, baseline_of, columns_of, shown
 from optimizer.frame_view import BLACK, BLUE, GREEN, VERMILION
-from optimizer.front_curves import packed_curves
+from optimizer.front_curves import packed_curves, steering_stops
 from optimizer.front_search import Front
 from optimizer.scenario import Scenario
 from optimizer.units import Unit
@@ -143,8 +144,12 @@ def _bounds(front: Front) -> list[float]:
     """Least and greatest y, least and greatest z of all there is to see, in the scenario's unit."""
     scenario, corner = front.scenario, front.scenario.corner
     tyre, travel, space = corner.tyre, corner.travel, scenario.space
-    wheel = front.candidate(0).curves(np.zeros(1)).wheel[1:, 0, 0]
-    reach = np.array([[0.6 * tyre.width, tyre.radius]])
+    first = front.candidate(0).as_batch
+    stops, straight = steering_stops(corner)
+    steered = [curves_at(corner, first, np.zeros(1), stop.shift) for stop in stops]
+    wheel = steered[straight].wheel[1:, 0, 0]
+    turned = np.nanmax([abs(np.sin(curves.toe[0, 0])) for curves in steered])
+    reach = np.array([[0.6 * tyre.width + turned * tyre.radius, tyre.radius]])
     moved = np.array([[0.0, -travel.droop], [0.0, travel.bump]])
     corners = np.array([[y, z] for y in space.pivot_y for z in space.pivot_z])
     points = np.vstack(
