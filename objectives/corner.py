@@ -185,12 +185,14 @@ class Travel:
     """Required bump and droop, and the droop and bump beyond which nothing is counted; mm, all positive.
 
     A bump cap below the required bump, such as the 0 that stands for none, counts as the required bump.
+    `roll` (radians) is the body roll at which camber is judged; 0 judges none.
     """
 
     bump: float
     droop: float
     droop_cap: float
     bump_cap: float = 0.0
+    roll: float = 0.0
 
     @property
     def most_bump(self) -> float:

@@ -61,6 +61,8 @@ class Objective(Column):
         Scenario key that says how far it is counted, and that number (mm) from the travel.
     must_reach
         What a candidate has to reach (mm), from the travel, where the scenario sets no limit.
+    missing
+        Why a candidate that assembles may have no value: what a search says of those it leaves out for it.
     """
 
     quantity: Literal["length", "angle"]
@@ -73,3 +75,4 @@ class Objective(Column):
     needs: tuple[str, ...] = ()
     most: tuple[str, Callable[[Travel], float]] | None = None
     must_reach: Callable[[Travel], float] | None = None
+    missing: str = ""

@@ -2,7 +2,16 @@
 
 from __future__ import annotations
 
-from objectives import bump_limit, bump_steer, camber_error, droop_limit, fender_clearance, scrub
+from objectives import (
+    bump_limit,
+    bump_steer,
+    camber_error,
+    droop_limit,
+    fender_clearance,
+    roll_camber,
+    roll_centre_migration,
+    scrub,
+)
 from objectives.objective import Objective
 
 OBJECTIVES: tuple[Objective, ...] = (
@@ -12,4 +21,6 @@ OBJECTIVES: tuple[Objective, ...] = (
     droop_limit.OBJECTIVE,
     bump_steer.OBJECTIVE,
     bump_limit.OBJECTIVE,
+    roll_camber.OBJECTIVE,
+    roll_centre_migration.OBJECTIVE,
 )

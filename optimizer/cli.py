@@ -202,7 +202,7 @@ def _show_candidate(candidate: Candidate) -> None:
         target = scenario.targets[objective.name]
         aim, limit = (say(scenario, objective, value) for value in (target.aim, target.limit))
         value = say(scenario, objective, found[objective.name])
-        typer.echo(f"{objective.title:18} {value:>12}   aim {aim:>10}   limit {limit:>10}")
+        typer.echo(f"{objective.title:22} {value:>12}   aim {aim:>10}   limit {limit:>10}")
     typer.echo(f"droop limited by {found['limited_by']}, bump by {found['bump_limited_by']}")
     for words in broken_limits(candidate):
         typer.echo(f"unusable: {words}")
@@ -225,7 +225,7 @@ def _show_shortlist(front: Front) -> None:
     if console.width < WIDE:
         console.print("Look at these first")
         for row in rows:
-            console.print("\n" + "\n".join(f"  {name:18} {cell}" for name, cell in zip(head, row, strict=True)))
+            console.print("\n" + "\n".join(f"  {name:22} {cell}" for name, cell in zip(head, row, strict=True)))
     else:
         table = Table(title="Look at these first")
         for name in head:

@@ -322,7 +322,13 @@ def travel_of(tables: Tables, defaults: Defaults) -> Travel:
     why = "1.5 times the required droop"
     droop_cap = defaults.fill("travel.droop_cap", travel.droop_cap, 1.5 * travel.droop, "length", why)
     bump_cap = defaults.fill("travel.bump_cap", travel.bump_cap, travel.bump, "length", "the required bump")
-    return Travel(bump=travel.bump, droop=travel.droop, droop_cap=droop_cap, bump_cap=bump_cap)
+    return Travel(
+        bump=travel.bump,
+        droop=travel.droop,
+        droop_cap=droop_cap,
+        bump_cap=bump_cap,
+        roll=travel.roll or 0.0,
+    )
 
 
 def _camber_curve_of(tables: Tables, defaults: Defaults, camber: float) -> Array:

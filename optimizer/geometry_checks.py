@@ -24,6 +24,9 @@ from optimizer.units import Unit
 ROOM_GRID = 201
 """Points each way at which the pivot range is searched for a place a bracket can go."""
 
+ROLL_SLACK = 1.1
+"""Of the travel that half the track asks for in roll: scrub and camber change it by a few per cent."""
+
 LENGTH_GRID = 25
 """Points each way at which the arm lengths of the pivot range are computed."""
 
@@ -68,6 +71,22 @@ def check_ride(tables: Tables, faults: FaultList) -> Corner | None:
         faults.add(("lower_arm", "inner_pivot"), f"{error}; check its y and z, and vehicle.track and ride_height")
         return None
     return corner
+
+
+def check_roll(corner: Corner, tables: Tables, faults: FaultList) -> None:
+    """Note a body roll that takes more wheel travel than is required."""
+    travel = tables.travel
+    if travel.roll is None:
+        return
+    way = "bump" if travel.bump <= travel.droop else "droop"
+    most, needed = min(travel.bump, travel.droop), corner.half_track * math.tan(travel.roll)
+    if needed > ROLL_SLACK * most:
+        unit = tables.unit
+        faults.add(
+            ("travel", "roll"),
+            f"takes about {unit.brief(needed)} of wheel travel each way, more than travel.{way} of {unit.say(most)}; "
+            f"at most about {math.degrees(math.atan(most / corner.half_track)):.1f} degrees fit",
+        )
 
 
 def check_steering(corner: Corner, faults: FaultList) -> None:

@@ -19,6 +19,7 @@ from optimizer.front_search import Front
 from optimizer.page import as_html, as_markdown
 from optimizer.rationale import CAPTIONS, CAUTIONS, rationale, say
 from optimizer.results import RECORD, digest, read_record, write_json, write_record
+from optimizer.roll_advice import roll_table
 from optimizer.rounding import rounded
 from optimizer.scenario import Scenario, load_scenario
 
@@ -74,12 +75,14 @@ def steering_table(candidate: Candidate) -> dict[str, Any]:
 
 
 def write_curves(candidate: Candidate, folder: Path) -> None:
-    """Write the curve tables of one candidate: through travel, and as the steering is turned where it has locks."""
+    """Write the curve tables of one candidate: through travel, with the steering turned, as the body rolls."""
     import pandas as pd
 
     pd.DataFrame(curve_table(candidate)).to_csv(folder / "curves.csv", index=False)
     if candidate.scenario.corner.steering.lock:
         pd.DataFrame(steering_table(candidate)).to_csv(folder / "steering.csv", index=False)
+    if roll := roll_table(candidate):
+        pd.DataFrame(roll).to_csv(folder / "roll.csv", index=False)
 
 
 def write_try(candidate: Candidate, folder: Path) -> None:

@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import numpy as np
 from matplotlib.figure import Figure
 
-from objectives.corner import Corner
 from objectives.joints import joints_of
 from objectives.steering import steering_positions
 from objectives.turning import turning_of
@@ -17,13 +15,22 @@ from objectives.vectors import Array
 from optimizer import frame_view as view
 from optimizer.candidate import Candidate
 from optimizer.frame_view import BLACK, BLUE, VERMILION, Look, show_in
+from optimizer.roll_pictures import draw_roll_camber, draw_roll_centre
 from optimizer.scenario import Scenario
-from optimizer.sheet import draw_curve, legend_below, paper, sheet, write_pictures
+from optimizer.sheet import (
+    Named,
+    draw_curve,
+    legend_below,
+    over_travel,
+    paper,
+    sheet,
+    travels_of,
+    write_pictures,
+)
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-_POINTS = 121  # travels of a curve
 _CHOSEN = Look(BLUE, "-", "o")
 _BASELINE = Look(VERMILION, "--", "s")
 
@@ -51,11 +58,14 @@ def draw_candidate(candidate: Candidate, folder: Path, baseline: Candidate | Non
         "joint_angles": _joint_angles,
         "toe": _toe,
         "front_view": _front_view,
+        "roll_centre": draw_roll_centre,
     }
     if scenario.corner.steering.lock:
         draw["steering"] = _steering
     if scenario.corner.shock is not None:
         draw["shock"] = _shock
+    if scenario.corner.travel.roll:
+        draw["roll_camber"] = draw_roll_camber
     return write_pictures(scenario, folder, draw, named)
 
 
@@ -66,26 +76,7 @@ def draw_front_view(candidate: Candidate, file: Path, made_by: str) -> None:
         figure.savefig(file, dpi=150, format="png", metadata={"Software": made_by})
 
 
-_Named = Sequence[tuple[Candidate, str, Look]]
-
-
-def _travel(corner: Corner) -> Array:
-    """Travels of a curve: the required droop to the required bump, with ride itself."""
-    return np.union1d(np.linspace(-corner.travel.droop, corner.travel.bump, _POINTS), [0.0])
-
-
-def _over_travel(scenario: Scenario, words: str, label: str) -> tuple[Figure, Axes, Array]:
-    """Start a picture of an angle against travel."""
-    figure = sheet(scenario, words, 7.5, 5.2)
-    axes = figure.add_subplot()
-    axes.axhline(0.0, color=BLACK, linewidth=0.8)
-    axes.axvline(0.0, color=BLACK, linewidth=0.8)
-    show_in(axes.xaxis, scenario.unit, "length", "wheel travel, bump +, droop -")
-    show_in(axes.yaxis, scenario.unit, "angle", label)
-    return figure, axes, _travel(scenario.corner)
-
-
-def _draw_angles(axes: Axes, scenario: Scenario, candidates: _Named, travel: Array, angle: str) -> None:
+def _draw_angles(axes: Axes, scenario: Scenario, candidates: Named, travel: Array, angle: str) -> None:
     for candidate, name, how in candidates:
         curves = view.read(candidate, travel)
         if curves is None:
@@ -94,8 +85,8 @@ def _draw_angles(axes: Axes, scenario: Scenario, candidates: _Named, travel: Arr
             draw_curve(axes, travel, getattr(curves, angle)[0], **how.line(linewidth=2, label=name))
 
 
-def _camber(scenario: Scenario, candidates: _Named) -> Figure:
-    figure, axes, travel = _over_travel(scenario, "camber over travel", "camber, top outboard +")
+def _camber(scenario: Scenario, candidates: Named) -> Figure:
+    figure, axes, travel = over_travel(scenario, "camber over travel", "camber, top outboard +")
     target = scenario.corner.camber_curve
     axes.plot(*target.T, color=view.ORANGE, linestyle="-.", marker="D", markersize=5, label="target")
     _draw_angles(axes, scenario, candidates, travel, "camber")
@@ -103,17 +94,17 @@ def _camber(scenario: Scenario, candidates: _Named) -> Figure:
     return figure
 
 
-def _toe(scenario: Scenario, candidates: _Named) -> Figure:
-    figure, axes, travel = _over_travel(scenario, "toe over travel, straight ahead", "toe, toe-in +")
+def _toe(scenario: Scenario, candidates: Named) -> Figure:
+    figure, axes, travel = over_travel(scenario, "toe over travel, straight ahead", "toe, toe-in +")
     _draw_angles(axes, scenario, candidates, travel, "toe")
     legend_below(figure)
     return figure
 
 
-def _joint_angles(scenario: Scenario, candidates: _Named) -> Figure:
+def _joint_angles(scenario: Scenario, candidates: Named) -> Figure:
     """Draw the candidate's joints, one panel for each, at every steering position; baselines would crowd them."""
     candidate, name, _ = candidates[0]
-    travel, joints = _travel(scenario.corner), joints_of(scenario.corner)
+    travel, joints = travels_of(scenario.corner), joints_of(scenario.corner)
     figure = sheet(scenario, "joint angles over travel", 4.6 * min(2, len(joints)), 3.6 * -(-len(joints) // 2) + 1.2)
     positions = sorted(steering_positions(scenario.corner), key=lambda position: float(position.share))
     read = [(position, view.read(candidate, travel, position.shift)) for position in positions]
@@ -145,8 +136,8 @@ _STEERED = {
 """By the share of the way to the left lock."""
 
 
-def _contact_path(scenario: Scenario, candidates: _Named) -> Figure:
-    travel = _travel(scenario.corner)
+def _contact_path(scenario: Scenario, candidates: Named) -> Figure:
+    travel = travels_of(scenario.corner)
     figure = sheet(scenario, "path of the contact centre", 5.6, 6.8)
     axes = figure.add_subplot()
     axes.axvline(0.0, color=BLACK, linewidth=1.2, linestyle=":", label="plumb line through ride")
@@ -165,7 +156,7 @@ def _contact_path(scenario: Scenario, candidates: _Named) -> Figure:
     return figure
 
 
-def _front_view(scenario: Scenario, candidates: _Named) -> Figure:
+def _front_view(scenario: Scenario, candidates: Named) -> Figure:
     words = "front view at full droop, ride and full bump (thin: kingpin, tie rod)"
     figure = sheet(scenario, words, 10.0, 9.0)
     view.draw_travel(figure.add_subplot(), candidates[0][0])
@@ -173,7 +164,7 @@ def _front_view(scenario: Scenario, candidates: _Named) -> Figure:
     return figure
 
 
-def _steering(scenario: Scenario, candidates: _Named) -> Figure:
+def _steering(scenario: Scenario, candidates: Named) -> Figure:
     """Draw what both wheels do when the steering is turned to the left, and how far that is from true rolling."""
     figure = sheet(scenario, "steering to the left, at ride height", 10.0, 4.8)
     angles, errors = figure.add_subplot(1, 2, 1), figure.add_subplot(1, 2, 2)
@@ -197,9 +188,9 @@ def _steering(scenario: Scenario, candidates: _Named) -> Figure:
     return figure
 
 
-def _shock(scenario: Scenario, candidates: _Named) -> Figure:
+def _shock(scenario: Scenario, candidates: Named) -> Figure:
     """Draw shock length with its ends, and motion ratio."""
-    shock, travel = scenario.corner.shock, _travel(scenario.corner)
+    shock, travel = scenario.corner.shock, travels_of(scenario.corner)
     assert shock is not None, "drawn only with a shock"
     figure = sheet(scenario, "shock over travel, straight ahead", 10.0, 4.8)
     length, ratio = figure.add_subplot(1, 2, 1), figure.add_subplot(1, 2, 2)

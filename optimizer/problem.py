@@ -137,7 +137,7 @@ class PivotProblem:
     @cached_property
     def limits(self) -> tuple[Limit, ...]:
         """Everything that makes a candidate unusable."""
-        return (*self._travel_limits(), *self._space_limits(), *self._target_limits())
+        return (*self._travel_limits(), *self._space_limits(), *self._target_limits(), *self._missing_limits())
 
     def _travel_limits(self) -> list[Limit]:
         travel = self.scenario.corner.travel
@@ -183,6 +183,15 @@ class PivotProblem:
 
     def _target_limits(self) -> list[Limit]:
         return [self._target_limit(o) for o in OBJECTIVES if self.scenario.targets[o.name].limit is not None]
+
+    def _missing_limits(self) -> list[Limit]:
+        return [self._missing_limit(objective) for objective in self.scenario.asked if objective.missing]
+
+    def _missing_limit(self, objective: Objective) -> Limit:
+        def lacks(_: Candidates, measured: Measures) -> Array:
+            return np.where(measured["complete"] & np.isnan(measured[objective.name]), 1.0, -1.0)
+
+        return Limit(objective.missing, lacks, objective)
 
     def _target_limit(self, objective: Objective) -> Limit:
         limit = self.scenario.targets[objective.name].limit

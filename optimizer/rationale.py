@@ -16,6 +16,7 @@ from optimizer.front_search import Front
 from optimizer.page import Block, Heading, Picture, Points, Table, Text
 from optimizer.part_advice import part_advice, stop_advice, stopped, turning_advice
 from optimizer.problem import sign
+from optimizer.roll_advice import roll_centre_words, when_rolled
 from optimizer.scenario import Scenario
 from optimizer.steering_advice import steering_advice
 
@@ -34,6 +35,8 @@ CAPTIONS = {
     "toe": "Toe against travel",
     "steering": "Steer angles of both wheels, and the Ackermann error",
     "shock": "Shock length and motion ratio against travel",
+    "roll_centre": "Height of the roll centre against travel",
+    "roll_camber": "Camber of both wheels to the ground against body roll",
 }
 NEIGHBOURS = 6
 
@@ -88,6 +91,8 @@ def rationale(front: Front, chosen: Candidate, as_found: Candidate, why: str, pi
         ),
         Heading("What it reaches"),
         _reached(front, found, as_found),
+        Text(roll_centre_words(scenario, found)),
+        *when_rolled(scenario, found),
         Heading("What stops the wheel, and which limits bind"),
         Points(_stops(front, chosen, found)),
         *steering_advice(scenario, chosen, found),

@@ -29,7 +29,15 @@ from optimizer.derive import (
 from optimizer.doubts import Doubts
 from optimizer.errors import Fault, ScenarioError
 from optimizer.faults import FaultList, read_toml
-from optimizer.geometry_checks import at_ride, check_baseline, check_ride, check_space, check_steering, check_upper_arm
+from optimizer.geometry_checks import (
+    at_ride,
+    check_baseline,
+    check_ride,
+    check_roll,
+    check_space,
+    check_steering,
+    check_upper_arm,
+)
 from optimizer.space import PivotSpace
 from optimizer.tables import Tables, UnreadError, read_tables
 from optimizer.units import Unit
@@ -177,6 +185,8 @@ def _check_geometry(tables: Tables, faults: FaultList) -> None:
         return
     with suppress(UnreadError):
         corner = check_ride(at_ride(tables), faults)
+        if corner is not None and faults.clear_of("travel"):
+            check_roll(corner, tables, faults)
         if corner is not None and faults.clear_of("steering"):
             check_steering(corner, faults)
         if corner is not None and space is not None and faults.clear_of("upper_arm"):

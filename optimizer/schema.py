@@ -113,6 +113,15 @@ def repr_toml(word: str) -> str:
     return f'"{word}"'
 
 
+def _roll_angle(value: float) -> float:
+    if not 0.0 < value <= math.radians(20.0) * (1 + 1e-12):
+        raise ValueError(
+            "must be more than 0 and at most 20 degrees; it is how far the body leans in a bend, a few degrees. "
+            "Leave it out, and camber in roll is not judged"
+        )
+    return value
+
+
 def _counted(count: int, names: str) -> BeforeValidator:
     """Take a list of so many values only."""
 
@@ -399,6 +408,7 @@ class TravelTable(Table):
     droop: PositiveLength = Field(description="how far the wheel must drop from ride, a positive number")
     droop_cap: PositiveLength | None = None
     bump_cap: PositiveLength | None = None
+    roll: Annotated[Angle, AfterValidator(_roll_angle)] | None = None
 
 
 class BodyworkTable(Table):

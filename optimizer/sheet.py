@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import textwrap
 import warnings
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -15,14 +15,22 @@ from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 from matplotlib.layout_engine import ConstrainedLayoutEngine
 
+from objectives.corner import Corner
 from objectives.objective import Column
 from objectives.vectors import Array
-from optimizer.frame_view import BLACK
+from optimizer.candidate import Candidate
+from optimizer.frame_view import BLACK, Look, show_in
 from optimizer.scenario import Scenario
 from optimizer.units import Quantity
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
+
+
+POINTS = 121  # travels of a curve
+
+Named = Sequence[tuple[Candidate, str, Look]]
+"""Candidates to draw in one picture, what to call each, and its look."""
 
 
 @contextmanager
@@ -90,8 +98,8 @@ def quantity_of(column: Column) -> Quantity:
     return column.quantity
 
 
-def draw_curve(axes: Axes, across: Array, up: Array, **style: Any) -> None:
-    """Draw a curve, and say at its inner ends that the candidate locks."""
+def draw_curve(axes: Axes, across: Array, up: Array, why: str = "locks here", **style: Any) -> None:
+    """Draw a curve, and say at its inner ends why it ends there: that the candidate locks."""
     axes.plot(across, up, **style)
     there = np.flatnonzero(np.isfinite(across) & np.isfinite(up))
     if not there.size:
@@ -100,7 +108,7 @@ def draw_curve(axes: Axes, across: Array, up: Array, **style: Any) -> None:
         if end != last:
             axes.plot(across[end], up[end], marker="X", color=style["color"], markeredgecolor=BLACK, zorder=5)
             axes.annotate(
-                "locks here",
+                why,
                 (across[end], up[end]),
                 xytext=(0, 9),
                 ha="center",
@@ -108,3 +116,19 @@ def draw_curve(axes: Axes, across: Array, up: Array, **style: Any) -> None:
                 bbox={"facecolor": "white", "edgecolor": style["color"], "pad": 1.5},
                 zorder=6,
             )
+
+
+def travels_of(corner: Corner) -> Array:
+    """Travels of a curve: the required droop to the required bump, with ride itself."""
+    return np.union1d(np.linspace(-corner.travel.droop, corner.travel.bump, POINTS), [0.0])
+
+
+def over_travel(scenario: Scenario, words: str, label: str, quantity: Quantity = "angle") -> tuple[Figure, Axes, Array]:
+    """Start a picture of something against travel."""
+    figure = sheet(scenario, words, 7.5, 5.2)
+    axes = figure.add_subplot()
+    axes.axhline(0.0, color=BLACK, linewidth=0.8)
+    axes.axvline(0.0, color=BLACK, linewidth=0.8)
+    show_in(axes.xaxis, scenario.unit, "length", "wheel travel, bump +, droop -")
+    show_in(axes.yaxis, scenario.unit, quantity, label)
+    return figure, axes, travels_of(scenario.corner)

@@ -15,13 +15,13 @@ NASTY = "</title><script>window.struck = 1</script> 'one' \"two\" & {{payload}} 
 
 
 @cache
-def brief_front(name: str, *changes: tuple[str, str]) -> Front:
+def brief_front(name: str, *changes: tuple[str, str], budget: int = BUDGET) -> Front:
     """Front of a scenario that comes with the package, with its text changed first."""
     text = (SCENARIOS / f"{name}.toml").read_text(encoding="utf-8")
     for old, new in changes:
         assert text.count(old) == 1, f"{old!r} is not unique in {name}.toml"
         text = text.replace(old, new)
-    return search(parse_scenario(text), budget=BUDGET)
+    return search(parse_scenario(text), budget=budget)
 
 
 def steered_front() -> Front:

@@ -324,6 +324,22 @@ ONE_FAULT = [
         "travel.bump_cap",
         ["less than travel.bump", "leave it out"],
     ),
+    ("bump = 180.0", "bump = 180.0\nroll = 0.0", "travel.roll", ["more than 0 and at most 20 degrees", "Leave it out"]),
+    ("bump = 180.0", "bump = 180.0\nroll = 20.5", "travel.roll", ["more than 0 and at most 20 degrees"]),
+    ("bump = 180.0", "bump = 180.0\nroll = -3.0", "travel.roll", ["more than 0 and at most 20 degrees"]),
+    (
+        "bump = 180.0",
+        "bump = 180.0\nroll = 15.0",
+        "travel.roll",
+        ["about 211.7 mm of wheel travel", "travel.bump of 180 mm", "about 12.8 degrees fit"],
+    ),
+    ("scrub =", "roll_camber_deg = { aim = 2.0 }\nscrub =", "targets.roll_camber_deg.aim", ["give travel.roll"]),
+    (
+        "scrub =",
+        "roll_centre_migration = { limit = -1.0 }\nscrub =",
+        "targets.roll_centre_migration.limit",
+        ["never be reached"],
+    ),
     ("scrub =", "bump_limit = { aim = 190.0 }\nscrub =", "targets.bump_limit.aim", ["travel.bump_cap, 180 mm"]),
     # build and baseline
     ("round_to = 1.0", "round_to = 0.0", "build.round_to", ["more than 0"]),

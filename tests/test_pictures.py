@@ -23,7 +23,7 @@ from optimizer.units import INCH
 from tests.scenario_cases import BASE
 
 FRONT = {"tradeoffs", "parallel", "pivot_map"}
-CANDIDATE = {"camber", "contact_path", "joint_angles", "toe", "front_view"}
+CANDIDATE = {"camber", "contact_path", "joint_angles", "toe", "front_view", "roll_centre"}
 MARKED = [(0, "first"), (2, "cheap at $5 & <good> \N{WRENCH}")]
 
 
@@ -97,10 +97,28 @@ def test_labels_and_ticks_are_in_mm_or_inches(drawn: Path, tmp_path: Path) -> No
             assert ours in words(path), path
             assert other not in words(path), path
     # 220 mm of droop is 8.66 in: whole inches are marked, millimetres are not
-    for name in ("camber", "toe", "joint_angles"):
+    for name in ("camber", "toe", "joint_angles", "roll_centre"):
         assert "<!-- -8 -->" in words(tmp_path / f"{name}.svg")
         assert "<!-- -200 -->" not in words(tmp_path / f"{name}.svg")
         assert "<!-- -200 -->" in words(drawn / "candidate" / f"{name}.svg")
+
+
+def test_body_roll_is_drawn_where_it_is_given(tmp_path: Path) -> None:
+    for unit, degrees in ((scenario().unit, 4.0), (INCH, 14.0)):
+        travel = replace(scenario().corner.travel, roll=np.radians(degrees))
+        asked = replace(scenario(), unit=unit, corner=replace(scenario().corner, travel=travel))
+        folder = tmp_path / unit.name
+        check_files(draw_candidate(sound(asked), folder, sound(asked)), folder, CANDIDATE | {"roll_camber"})
+        said = words(folder / "roll_camber.svg")
+        for line in (
+            "this candidate, outer wheel",
+            "this candidate, inner wheel",
+            "baseline, inner wheel",
+            "body roll",
+        ):
+            assert line in said
+        # the first fits into the required travel, the second takes more than its 180 mm of bump
+        assert ("travel ends here" in said) == (degrees > 12.0)
 
 
 def test_sound_candidate_is_not_said_to_lock(drawn: Path) -> None:
