@@ -193,7 +193,7 @@ def test_position_that_locks_is_missing() -> None:
 def test_steering_goes_from_lock_to_lock_by_way_of_straight_ahead() -> None:
     rack = steered_front().scenario.corner
     stops, straight = steering_stops(rack)
-    assert sorted(abs(float(stop.shift[1])) for stop in stops) == [0.0, 22.5, 22.5, 45.0, 45.0]
+    assert sorted(abs(float(stop.shift[1])) for stop in stops) == [0.0, 31.0, 31.0, 62.0, 62.0]
     names = ["at right lock", "towards right lock", "straight ahead", "towards left lock", "at left lock"]
     assert [stop.name for stop in stops] == names
     assert straight == 2
