@@ -11,6 +11,7 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
+from objectives.parts import Parts
 from objectives.vectors import Array, vector
 
 
@@ -137,6 +138,8 @@ class Corner:
         Target camber, shape (points, 2): travel rising, camber; straight between points.
     outlines
         Bodywork in the front view, one array of shape (points, 2), y and z, for each outline.
+    parts
+        Thickness of arms and tie rod, the rim and obstacles, as far as they are given.
     """
 
     half_track: float
@@ -151,6 +154,7 @@ class Corner:
     travel: Travel
     camber_curve: Array
     outlines: tuple[Array, ...] = ()
+    parts: Parts = field(default_factory=Parts)
 
 
 @dataclass(frozen=True)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from objectives import bump_limit, bump_steer, camber_error, droop_limit, fender_clearance, scrub
+from objectives import bump_limit, bump_steer, camber_error, droop_limit, fender_clearance, parts_clearance, scrub
 from objectives.objective import Objective
 
 OBJECTIVES: tuple[Objective, ...] = (
@@ -12,4 +12,5 @@ OBJECTIVES: tuple[Objective, ...] = (
     droop_limit.OBJECTIVE,
     bump_steer.OBJECTIVE,
     bump_limit.OBJECTIVE,
+    parts_clearance.OBJECTIVE,
 )
