@@ -12,6 +12,7 @@ from objectives.corner import Candidates, Corner, Travel
 from objectives.fender_clearance import gap_at
 from objectives.inner_joint import assembled
 from objectives.linkage import STRAIGHT
+from objectives.parts_clearance import gap_at as parts_gap_at
 from objectives.rates import rates
 from objectives.sweep import Sweep, steer
 from objectives.vectors import Array
@@ -23,7 +24,8 @@ _POINTS = 41  # of the sweep that rows are found on: few candidates, and travels
 class Curves:
     """N candidates at P travels; NaN where not assembled. Vectors (3, N, P), the rest (N, P); mm and radians.
 
-    `kingpin` is kingpin inclination; rod-end angles are >= 0; `fender_clearance` is +inf without bodywork;
+    `kingpin` is kingpin inclination; rod-end angles are >= 0; `fender_clearance` is +inf without bodywork,
+    `parts_clearance` without parts that may meet;
     `roll_centre_z` is where the line from the contact centre square to its path meets the vehicle centre plane.
     """
 
@@ -37,6 +39,7 @@ class Curves:
     outer_rod_end: Array
     inner_rod_end: Array
     fender_clearance: Array
+    parts_clearance: Array
     kingpin_offset: Array
     roll_centre_z: Array
     lower_outer: Array
@@ -120,6 +123,7 @@ def _read(at: Sweep, assembled: NDArray[np.bool_], travel: Array) -> Curves:
         outer_rod_end=rows(np.arcsin(np.minimum(np.abs(at.outer_rod_end), 1.0))),
         inner_rod_end=rows(np.arcsin(np.minimum(np.abs(at.inner_rod_end), 1.0))),
         fender_clearance=rows(gap_at(corner, where.wheel, where.spin)),
+        parts_clearance=rows(parts_gap_at(at)),
         kingpin_offset=rows(at.contact[1] - axis_y),
         roll_centre_z=rows(at.contact[2] + at.contact[1] * slope),
         lower_outer=rows(where.lower_outer),

@@ -12,6 +12,7 @@ from objectives.registry import OBJECTIVES
 from objectives.vectors import cross, norm
 from optimizer.derive import Defaults, has_value, targets_of, travel_of, tyre_of
 from optimizer.faults import FaultList
+from optimizer.part_checks import PART_CHECKS
 from optimizer.schema import target_table
 from optimizer.tables import Tables, UnreadError
 
@@ -254,6 +255,7 @@ _CHECKS: tuple[Callable[[Tables, FaultList], None], ...] = (
     _check_camber_curve,
     _check_overdetermined,
     _check_outlines,
+    *PART_CHECKS,
     _check_baseline,
     _check_targets,
     _check_capped_targets,

@@ -25,6 +25,7 @@ from objectives.objective import Objective
 from objectives.registry import OBJECTIVES
 from objectives.ride import half_track_for
 from objectives.vectors import Array, unit, vector
+from optimizer.parts import parts_of
 from optimizer.schema import RodEndTable, target_table
 from optimizer.space import PivotSpace, Span
 from optimizer.tables import Tables
@@ -128,6 +129,7 @@ def corner_of(tables: Tables, defaults: Defaults) -> Corner:
         travel=travel_of(tables, defaults),
         camber_curve=_camber_curve_of(tables, defaults, camber),
         outlines=tuple(read_only(outline) for outline in tables.bodywork.outlines),
+        parts=parts_of(tables, defaults),
     )
     if lower.length is None:
         return corner

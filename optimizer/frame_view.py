@@ -19,6 +19,7 @@ from objectives.linkage import STRAIGHT
 from objectives.ride import place
 from objectives.tyre import Silhouette
 from objectives.vectors import Array
+from optimizer.part_view import draw_obstacles, draw_parts
 from optimizer.scenario import Scenario
 from optimizer.space import PivotSpace
 from optimizer.units import Quantity, Unit
@@ -121,6 +122,7 @@ def draw_surroundings(axes: Axes, corner: Corner, unit: Unit) -> None:
     axes.axvline(0.0, color=GREY, linewidth=1.0, linestyle=(0, (12, 3, 2, 3)), label="vehicle centre plane")
     for number, outline in enumerate(corner.outlines):
         axes.plot(*outline.T, **_BODY, label="" if number else "bodywork")
+    draw_obstacles(axes, corner.parts.obstacles)
     axes.set_aspect("equal", adjustable="box")
     show_in(axes.xaxis, unit, "length", "y, outboard of the vehicle centre plane")
     show_in(axes.yaxis, unit, "length", "z, above the frame datum")
@@ -241,6 +243,7 @@ def _draw_corner(axes: Axes, corner: Corner, pivot: Pivot, curves: Curves, row: 
     tie_rod = curves.inner_joint[:, 0, row], curves.steering_outer[:, 0, row]
     _draw_rod(axes, *tie_rod, **how.line(linewidth=1.0, marker="."))
     _draw_tyre(axes, corner, curves, row, edgecolor=how.colour, linestyle=how.dashes, linewidth=1.4)
+    draw_parts(axes, corner, inner, curves, row, how.line())
 
 
 def _draw_rod(axes: Axes, begin: Array, end: Array, **style: Any) -> None:

@@ -32,6 +32,8 @@ def at_ride(tables: Tables) -> Tables:
         tables,
         travel=TravelTable.model_construct(bump=1.0, droop=1.0, droop_cap=1.0),
         bodywork=BodyworkTable(),
+        wheel=None,
+        obstacles=(),
         targets=_no_targets(),
     )
 

@@ -54,6 +54,8 @@ def curve_table(candidate: Candidate) -> dict[str, Any]:
     for name in ("fender_clearance", "kingpin_offset", "roll_centre_z"):
         values = show(getattr(curves, name)[0], "length")
         table[name] = np.where(np.isfinite(values), values, np.nan)
+    if candidate.scenario.targets["parts_clearance"].measured:
+        table["parts_clearance"] = show(curves.parts_clearance[0], "length")
     return table
 
 

@@ -12,6 +12,7 @@ from objectives.evaluate import measure
 from objectives.inverse import static_camber_for
 from objectives.objective import Objective
 from optimizer.candidate import Candidate, baseline_of
+from optimizer.closest_parts import closest_parts
 from optimizer.front_search import Front
 from optimizer.page import Block, Heading, Picture, Points, Table, Text
 from optimizer.problem import sign
@@ -85,6 +86,7 @@ def rationale(front: Front, chosen: Candidate, as_found: Candidate, why: str, pi
         _reached(front, found, as_found),
         Heading("What stops the wheel, and which limits bind"),
         Points(_stops(front, found)),
+        *closest_parts(scenario, found),
         *steering_advice(scenario, chosen, found),
         Heading("What its neighbours would gain and cost"),
         *_neighbours(front, chosen),

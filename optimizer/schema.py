@@ -59,6 +59,13 @@ def _read_text(written: object) -> str:
     raise ValueError("must be text in double quotes")
 
 
+def _read_name(written: object) -> str:
+    name = _read_text(written).strip()
+    if not name:
+        raise ValueError("is empty; give it a name to be called by")
+    return name
+
+
 def _read_tyre_size(written: object) -> tuple[float, float]:
     return parse_tyre_size(_read_text(written))
 
@@ -189,6 +196,8 @@ Point = Annotated[list[Length], _counted(3, "x, y, z")]
 FrontPoint = Annotated[list[Length], _counted(2, "y, z")]
 Direction = Annotated[list[Annotated[float, PlainValidator(_read_number)]], _counted(3, "x, y, z")]
 Outline = Annotated[list[FrontPoint], _several(2, "points [y, z]")]
+Centreline = Annotated[list[FrontPoint], _several(1, "points [y, z]")]
+Legs = Annotated[list[Length], _counted(2, "front, rear")]
 CurvePoint = Annotated[tuple[Length, WheelAngle], _counted(2, "travel, degrees"), Field(strict=False)]
 LengthSpan = Annotated[tuple[float, float], _span(_read_length)]
 PositiveSpan = Annotated[tuple[float, float], _span(_positive_length_reader)]
@@ -237,6 +246,8 @@ class LowerArmTable(Table):
     kick_up: AxisAngle | None = None
     plan_angle: AxisAngle | None = None
     length: PositiveLength | None = None
+    tube_diameter: PositiveLength | None = None
+    legs_x: Legs | None = None
 
 
 class KeepOutTable(Table):
@@ -261,6 +272,8 @@ class UpperArmTable(Table):
     keep_out: Annotated[list[KeepOutTable], _several(0, "tables { y = , z = , diameter = }")] = Field(
         default_factory=list
     )
+    tube_diameter: PositiveLength | None = None
+    legs_x: Legs | None = None
 
 
 class RodEndTable(Table):
@@ -285,6 +298,7 @@ class SteeringTable(Table):
     inner_joint: Point = Field(description="the inner tie-rod joint [x, y, z], steering straight ahead")
     inner_region: InnerRegionTable | None = None
     rack_travel: LengthOrZero | None = None
+    tie_rod_diameter: PositiveLength | None = None
     outer_rod_end: RodEndTable = Field(description="a table with the keys axis and max_angle")
     inner_rod_end: RodEndTable = Field(description="a table with the keys axis and max_angle")
 
@@ -296,6 +310,25 @@ class TravelTable(Table):
     droop: PositiveLength = Field(description="how far the wheel must drop from ride, a positive number")
     droop_cap: PositiveLength | None = None
     bump_cap: PositiveLength | None = None
+
+
+class ObstacleTable(Table):
+    """One ``[[obstacles]]``"""
+
+    name: Annotated[str, PlainValidator(_read_name)] = Field(description="what you call it, text in double quotes")
+    points: Centreline = Field(description="the points [y, z] of its centre line in the front view, one or more")
+    diameter: PositiveLength = Field(description="how thick it is")
+
+
+class WheelTable(Table):
+    """``[wheel]``"""
+
+    rim_diameter: PositiveLength = Field(description="the rim's nominal diameter, at the bead seat")
+    rim_width: PositiveLength = Field(description="the rim's width over the barrel")
+    offset: Length = Field(
+        description="from the rim's centre plane outboard to the mounting face, negative where the face lies inboard"
+    )
+    rim_wall: PositiveLength | None = None
 
 
 class BodyworkTable(Table):
@@ -369,9 +402,12 @@ TABLES: dict[str, type[Table]] = {
     "upper_arm": UpperArmTable,
     "steering": SteeringTable,
     "travel": TravelTable,
+    "wheel": WheelTable,
     "bodywork": BodyworkTable,
     "targets": _targets_model(),
     "build": BuildTable,
     "baseline": BaselineTable,
 }
-OPTIONAL_TABLES = ("bodywork", "targets", "build", "baseline")
+LISTS: dict[str, type[Table]] = {"obstacles": ObstacleTable}
+"""Tables of which there may be any number, each under a heading [[name]]."""
+OPTIONAL_TABLES = ("wheel", "bodywork", "targets", "build", "baseline")
