@@ -71,12 +71,14 @@ _LOOKS = tuple(
         (PURPLE, (0, (5, 1, 1, 1, 1, 1)), "P"),
         (SKY, (0, (8, 3)), "X"),
         (BLACK, (0, (3, 1, 1, 1)), "*"),
+        (GREY, (0, (1, 1)), "o"),
+        (BLUE, (0, (12, 2)), "p"),
     )
 )
 
 
 def look(number: int) -> Look:
-    """Return the look of the marked row of that number, counted from 0; they repeat after seven."""
+    """Return the look of the marked row of that number, counted from 0; they repeat after nine."""
     return _LOOKS[number % len(_LOOKS)]
 
 
