@@ -213,10 +213,14 @@ def _refuse_changed(folder: Path, record: dict[str, Any]) -> None:
 def _read_candidates(path: Path, scenario: Scenario) -> Candidates:
     import pandas as pd
 
-    columns = pd.read_csv(path, float_precision="round_trip")
-    y, z = (scenario.unit.to_mm(columns[name].to_numpy()) for name in ("pivot_y", "pivot_z"))
-    hole = columns["upper_hole"].to_numpy() - 1 if "upper_hole" in columns else np.zeros(1, dtype=np.intp)
-    return Candidates(y, z, np.radians(columns["static_camber_deg"].to_numpy()), hole)
+    columns = pd.read_csv(path, dtype=str)  # every digit: Python's own float is exact, pandas' need not be
+
+    def numbers(name: str) -> np.ndarray:
+        return np.array([float(text) for text in columns[name]])
+
+    y, z = (scenario.unit.to_mm(numbers(name)) for name in ("pivot_y", "pivot_z"))
+    hole = numbers("upper_hole").astype(np.intp) - 1 if "upper_hole" in columns else np.zeros(1, dtype=np.intp)
+    return Candidates(y, z, np.radians(numbers("static_camber_deg")), hole)
 
 
 def write_pick(front: Front, row: int, listed: Listed | None, folder: Path) -> Candidate:
