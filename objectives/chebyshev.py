@@ -19,6 +19,8 @@ from objectives.roots import root_between
 from objectives.vectors import Array
 
 GRID = 97  # points among which a first crossing is looked for before it is polished
+CLOSE = 1e-12  # of u: where a crossing is near enough, for Newton's last step leaves far less
+OVERSHOOT = 0.1  # of a curve's range: it does not rise above its greatest value at its points by as much
 TURNS = 33  # points among which turning points are looked for
 
 
@@ -132,6 +134,14 @@ def first_crossing(values: Array, start: Array, direction: int) -> Array:
     Shape (N,): u of the first crossing; `start` where the curve is above zero there already; NaN where it
     never rises above zero on the way.
     """
+    near = np.flatnonzero(values.max(axis=0) + OVERSHOOT * np.ptp(values, axis=0) > 0.0)
+    result = np.full(start.shape, np.nan)
+    if near.size:
+        result[near] = _first_crossing(values[:, near], start[near], direction)
+    return result
+
+
+def _first_crossing(values: Array, start: Array, direction: int) -> Array:
     coef = coefficients(values)
     at_start = _value(coef, start)
     u, on_grid = points(GRID)[:, None], sampled(values)
@@ -154,7 +164,7 @@ def first_crossing(values: Array, start: Array, direction: int) -> Array:
         def value_and_slope(x: Array) -> tuple[Array, Array]:
             return _value(part, x), _value(slopes, x)
 
-        result[todo] = root_between(value_and_slope, before[todo], beyond[todo], np.full(todo.size, -1.0))
+        result[todo] = root_between(value_and_slope, before[todo], beyond[todo], np.full(todo.size, -1.0), CLOSE)
     result[at_start > 0.0] = start[at_start > 0.0]
     return result
 

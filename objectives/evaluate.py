@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Collection
+from concurrent.futures import ThreadPoolExecutor
 from functools import partial
 from typing import Any, TypeAlias
 
@@ -19,7 +21,7 @@ from objectives.shock import link_length, motion_ratio
 from objectives.sweep import Steered
 from objectives.vectors import Array
 
-CHUNK = 2048  # candidates swept at once: enough to outweigh the cost of a call, few enough to bound memory
+CHUNK = 1024  # candidates swept at once: enough to outweigh the cost of a call, few enough to bound memory
 
 Measures: TypeAlias = dict[str, NDArray[Any]]
 
@@ -67,8 +69,12 @@ def measure(corner: Corner, candidates: Candidates, only: Collection[str] | None
     GeometryError
         The settled points themselves cannot be assembled.
     """
-    starts = range(0, candidates.count, CHUNK) or (0,)
-    parts = [_measure_chunk(corner, candidates.take(slice(start, start + CHUNK)), only) for start in starts]
+    chunks = [candidates.take(slice(start, start + CHUNK)) for start in range(0, candidates.count, CHUNK) or (0,)]
+    if len(chunks) == 1:
+        return _measure_chunk(corner, chunks[0], only)
+    # numpy lets go of the interpreter while it works, so threads share the cores; chunks do not depend on their number
+    with ThreadPoolExecutor(max_workers=os.cpu_count()) as pool:
+        parts = list(pool.map(lambda chunk: _measure_chunk(corner, chunk, only), chunks))
     return {name: np.concatenate([part[name] for part in parts]) for name in parts[0]}
 
 

@@ -102,10 +102,16 @@ class Placed:
     steering_outer: Array
     inner_joint: Array
 
+    @property
+    def upper_outer(self) -> Array:
+        """Upper outer pivots at ride, shape (3, N)."""
+        found: Array = self.upper.centre + self.upper.radius * self.upper.outward
+        return found
+
     def with_inner_joint(self, joint: Array) -> Placed:
         """The same candidates with their inner tie-rod joints elsewhere, straight ahead, shape (3, N)."""
         lower_outer = self.lower.at(self.ride_angle)
-        kingpin = self.upper.centre + self.upper.radius * self.upper.outward - lower_outer
+        kingpin = self.upper_outer - lower_outer
         return replace(
             self,
             tie_side=side(unit(kingpin), joint - lower_outer, self.steering_outer - lower_outer),

@@ -13,7 +13,11 @@ GOLDEN_STEPS = 40  # bounds close to 4e-9 of their distance; a smooth least valu
 
 
 def root_between(
-    value_and_slope: Callable[[Array], tuple[Array, Array]], low: Array, high: Array, value_low: Array
+    value_and_slope: Callable[[Array], tuple[Array, Array]],
+    low: Array,
+    high: Array,
+    value_low: Array,
+    within: float = 4e-16,
 ) -> Array:
     """Polish one root for each candidate inside its bracket, by Newton steps kept inside the bracket.
 
@@ -25,6 +29,8 @@ def root_between(
         Brackets, shape (N,); the function changes sign between them.
     value_low
         Sign-carrying value at `low`.
+    within
+        Last step, of 1 + |x|, at which to stop.
     """
     x = 0.5 * (low + high)
     for _ in range(60):
@@ -35,7 +41,7 @@ def root_between(
             step = x - value / slope
         inside = (step >= np.minimum(low, high)) & (step <= np.maximum(low, high))
         following = np.where(value == 0.0, x, np.where(inside, step, 0.5 * (low + high)))
-        settled = np.abs(following - x) <= 4e-16 * (1.0 + np.abs(x))
+        settled = np.abs(following - x) <= within * (1.0 + np.abs(x))
         x = following
         if settled.all():
             break

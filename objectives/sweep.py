@@ -23,6 +23,7 @@ from objectives.vectors import Array, dot, over
 
 POINTS = 17  # of a sweep; what decides a result is settled on exact poses, so these only have to find it
 
+SETTLED = 1e-8  # of u: a step this short leaves an error far below rounding, for each wins as many digits as it has
 LOCKED_SWING = 0.5 * np.pi - 1e-6  # radians; a sweep that ends here ends at lock-up: arcsin is 1e-8 off so near to 1
 TIE_SLACK = 1e-9  # of sin^2: nearer to in-line than this, rounding decides on which side the tie rod goes on
 PAST_STRAIGHT = 0.3  # radians that a sweep goes on where the lower arm stands on end
@@ -98,7 +99,7 @@ class Sweep:
                 step = curve(self.at(u[None]))[0] / slope
             step = np.where(np.abs(step) < 0.1, step, 0.0)
             u = np.clip(u - step, -1.0, 1.0)
-            if np.abs(step).max() < 1e-12:
+            if np.abs(step).max() < SETTLED:
                 break
         return u
 

@@ -70,7 +70,7 @@ def check(
 
     scenario = _load(file)
     for name, value in derived_geometry(scenario):
-        typer.echo(f"{name:34} {value}")
+        typer.echo(f"{name:42} {value}")
     for default in scenario.defaults:
         typer.echo(f"left out, so taken: {default.key} = {default.value} ({default.why})")
     place = picture if picture is not None else file.with_name(f"{file.stem}-front-view.png")

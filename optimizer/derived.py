@@ -12,6 +12,7 @@ from objectives.turning import turning_of
 from objectives.vectors import norm
 from optimizer.candidate import Candidate, baseline_of
 from optimizer.errors import ResultsError
+from optimizer.part_advice import shock_cover
 from optimizer.scenario import Scenario
 
 MADE_BY = b"pivotfront check"  # written into the picture, so that a later check may replace it
@@ -81,9 +82,10 @@ def _steered(nominal: Candidate) -> list[tuple[str, str]]:
         )
         shown.append(("inside and outside wheel at full lock", both))
     if corner.shock is not None:
-        curves = nominal.curves(np.zeros(1))
+        curves, found = nominal.curves(np.zeros(1)), nominal.measures()
         stroke = f"{unit.tape(corner.shock.collapsed, step)} to {unit.tape(corner.shock.extended, step)}"
         shown.append(("shock at ride, stroke", f"{unit.tape(float(curves.shock_length[0, 0]), step)}, {stroke}"))
+        shown += [("shock over the required travel", words) for words in shock_cover(corner.shock, found, unit, step)]
         shown.append(("motion ratio at ride", f"{curves.motion_ratio[0, 0]:.3f}"))
     return shown
 

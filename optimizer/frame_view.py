@@ -13,7 +13,7 @@ import numpy as np
 from matplotlib.patches import Circle, Polygon, Rectangle
 from matplotlib.ticker import AutoLocator, FuncFormatter
 
-from objectives.corner import Corner, Tyre
+from objectives.corner import Candidates, Corner, Tyre
 from objectives.curves import Curves, curves_at
 from objectives.joints import joints_of
 from objectives.linkage import STRAIGHT
@@ -150,6 +150,33 @@ def draw_space(axes: Axes, space: PivotSpace) -> None:
         )
 
 
+def draw_parts(axes: Axes, candidate: Candidate) -> None:
+    """Draw what else the scenario gives, as it stands at ride: joint region, spindle holes, shock and strap."""
+    scenario, corner = candidate.scenario, candidate.scenario.corner
+    region = corner.steering.inner_region
+    if region is not None:
+        (y, z), (width, height) = region[:, 0], region[:, 1] - region[:, 0]
+        box: dict[str, Any] = {"fill": False, "edgecolor": GREEN, "linestyle": ":", "linewidth": 1.4}
+        axes.add_patch(Rectangle((y, z), width, height, **box, label="region of the inner tie-rod joint"))
+    shock = corner.shock
+    if shock is not None:
+        style: dict[str, Any] = {"color": GREY, "linewidth": 5.0, "alpha": 0.6, "solid_capstyle": "round"}
+        _draw_rod(axes, shock.link.arm_point, shock.link.frame_point, **style, label="shock at ride")
+    if scenario.strap is not None:
+        strap: dict[str, Any] = {"color": GREY, "linewidth": 1.6, "linestyle": (0, (1, 1)), "marker": "_"}
+        _draw_rod(axes, scenario.strap.arm_point, scenario.strap.frame_point, **strap, label="limit strap at ride")
+    if corner.spindle.upper_holes is not None:
+        holes = place(corner, _in_every_hole(candidate)).upper_outer
+        axes.plot(*holes[1:], color=BLACK, marker="x", linestyle="none", label="upper holes of the spindle")
+
+
+def _in_every_hole(candidate: Candidate) -> Candidates:
+    holes = candidate.scenario.corner.spindle.upper_holes
+    assert holes is not None, "drawn only where there are several"
+    batch, count = candidate.as_batch, holes.shape[1]
+    return Candidates(batch.pivot_y, batch.pivot_z, batch.static_camber, np.arange(count))
+
+
 def read(candidate: Candidate, travel: Array, shift: Array = STRAIGHT) -> Curves | None:
     """Read the curves of one candidate at `travel` (P,), or None where it does not even stand at ride."""
     corner, batch = candidate.scenario.corner, candidate.as_batch
@@ -197,6 +224,7 @@ def draw_travel(axes: Axes, candidate: Candidate) -> None:
     scenario, corner = candidate.scenario, candidate.scenario.corner
     draw_surroundings(axes, corner, scenario.unit)
     draw_space(axes, scenario.space)
+    draw_parts(axes, candidate)
     travel = np.array([-corner.travel.droop, 0.0, corner.travel.bump])
     curves = read(candidate, travel)
     for row, (name, how) in enumerate(_POSITIONS):

@@ -159,4 +159,6 @@ def _reached(problem: PivotProblem, row: int, measured: Measures) -> str:
     objective = problem.limits[row].objective
     if objective is None or not np.isfinite(measured[objective.name][0]):
         return ""
-    return f": it reaches {problem.scenario.unit.brief(float(measured[objective.name][0]), objective.quantity)}"
+    reached = problem.scenario.unit.brief(float(measured[objective.name][0]), objective.quantity)
+    why = [str(measured[column.name][0]) for column in objective.explains if column.quantity == "text"]
+    return f": it reaches {reached}{' (' + ', '.join(why) + ')' if why else ''}"

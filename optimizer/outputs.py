@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from pathlib import Path
 from typing import Any
 
@@ -17,7 +16,7 @@ from optimizer.candidate import Candidate, baseline_of, shown, with_pivots
 from optimizer.choice import Listed
 from optimizer.errors import ResultsError
 from optimizer.front_search import Front
-from optimizer.page import Block, Heading, Picture, Table, Text, as_html, as_markdown
+from optimizer.page import as_html, as_markdown
 from optimizer.rationale import CAPTIONS, CAUTIONS, rationale, say
 from optimizer.results import RECORD, digest, read_record, write_json, write_record
 from optimizer.roll_advice import roll_table
@@ -27,11 +26,6 @@ from optimizer.scenario import Scenario, load_scenario
 SCENARIO = "scenario.toml"
 FRONT = "front.csv"
 ROWS_OF_CURVES = 41  # at least; ride is always among them
-FRONT_CAPTIONS = {
-    "tradeoffs": "Every pair of objectives, with aims and limits",
-    "parallel": "Every row of the front across pivot, arm length and objectives",
-    "pivot_map": "Where the pivots of the front lie, in the front view of the frame",
-}
 
 
 def travels(scenario: Scenario) -> np.ndarray:
@@ -111,6 +105,7 @@ def _copy_scenario(scenario: Scenario, folder: Path) -> None:
 
 def write_front(front: Front, folder: Path, seed: int) -> None:
     """Write a search's front: table, record, a copy of the scenario, pictures and a page that shows them."""
+    from optimizer.front_page import front_page
     from optimizer.front_pictures import draw_front
 
     scenario = front.scenario
@@ -131,32 +126,10 @@ def write_front(front: Front, folder: Path, seed: int) -> None:
     }
     write_record(folder, "search", record)
     marked = [(item.row, f"{item.row + 1} {item.kind}") for item in front.shortlist]
-    drawn = draw_front(scenario, front.table, marked, folder)
-    page = _front_page(front, [path for path in drawn if path.suffix == ".png"])
-    (folder / "front.html").write_text(as_html(scenario.title, page), encoding="utf-8")
-
-
-def _front_page(front: Front, pictures: list[Path]) -> list[Block]:
-    scenario, frame = front.scenario, front.frame
-    symbols = {o.column: f"{o.column} [{scenario.unit.symbol_of(o.quantity)}]" for o in scenario.asked}
-    symbols |= {name: f"{name} [{scenario.unit.symbol}]" for name in ("pivot_y", "pivot_z", "arm_length")}
-    columns = [*frame.columns[:5], *(objective.column for objective in scenario.asked)]
-    rows = [[_cell(value) for value in row] for row in frame[columns].itertuples(index=False)]
-    return [
-        Heading(scenario.title, 1),
-        Text(f"{len(front)} candidates that no other found betters in everything, out of {front.evaluated:,} tried."),
-        Heading("Look at these first"),
-        Table(*shortlist_table(front)),
-        *(Picture(path, FRONT_CAPTIONS.get(path.stem, path.stem)) for path in pictures),
-        Heading("All rows"),
-        Table([symbols.get(name, name) for name in columns], rows),
-        Heading("Cautions"),
-        Text(" ".join(CAUTIONS)),
-    ]
-
-
-def _cell(value: float) -> str:
-    return "-" if not math.isfinite(value) else f"{value:.0f}" if value == int(value) else f"{value:.3f}"
+    draw_front(scenario, front.table, marked, folder)
+    page = front_page(front, shortlist_table(front), CAUTIONS)
+    with (folder / "front.html").open("w", encoding="utf-8", newline="") as file:
+        file.write(page)
 
 
 def shortlist_table(front: Front) -> tuple[list[str], list[list[str]]]:

@@ -92,12 +92,17 @@ def _cell(text: str) -> str:
 
 def as_html(title: str, blocks: Sequence[Block]) -> str:
     """Write blocks as one HTML page with its pictures inside it."""
-    body = "\n".join(_html(block) for block in blocks)
+    body = html_of(blocks)
     return (
         f'<!doctype html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n<title>{html.escape(title)}</title>\n'
         f'<meta name="viewport" content="width=device-width, initial-scale=1">\n<style>{_STYLE}</style>\n</head>\n'
         f"<body>\n{body}\n</body>\n</html>\n"
     )
+
+
+def html_of(blocks: Sequence[Block]) -> str:
+    """Write blocks as HTML to stand inside a page."""
+    return "\n".join(_html(block) for block in blocks)
 
 
 def _html(block: Block) -> str:

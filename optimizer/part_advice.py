@@ -6,12 +6,14 @@ from typing import Any
 
 import numpy as np
 
+from objectives.corner import Shock
 from objectives.joints import joints_of
 from objectives.reach import CAP
 from objectives.turning import turning_of
 from optimizer.candidate import Candidate
 from optimizer.page import Block, Heading, Points
 from optimizer.stops import stops_of
+from optimizer.units import Unit
 
 
 def stopped(way: str, limited_by: str, reached: str, required: str) -> str:
@@ -90,13 +92,20 @@ def _shock_advice(chosen: Candidate, found: dict[str, Any]) -> list[Block]:
         return []
     step = chosen.scenario.build.round_to
     items = [f"Motion ratio at ride: {found['motion_ratio']:.3f}, travel of the shock over that of the wheel centre."]
+    items += [f"{words[0].upper()}{words[1:]}." for words in shock_cover(shock, found, unit, step)]
+    return [Heading("Shock"), Points(items)]
+
+
+def shock_cover(shock: Shock, found: dict[str, Any], unit: Unit, step: float) -> list[str]:
+    """Say of both ends of the required travel whether the shock's stroke covers it."""
+    words = []
     for end, asked, bound, beyond in (
         ("droop", found["shock_full_droop"], shock.extended, 1.0),
         ("bump", found["shock_full_bump"], shock.collapsed, -1.0),
     ):
-        if not np.isfinite(asked):
-            continue
-        short = beyond * (asked - bound)
-        covers = f"{unit.tape(-short, step)} in hand" if short <= 0.0 else f"{unit.tape(short, step)} too little stroke"
-        items.append(f"At full {end} the shock is {unit.tape(asked, step)} long: {covers}.")
-    return [Heading("Shock"), Points(items)]
+        if np.isfinite(asked):
+            short = beyond * (asked - bound)
+            much = unit.tape(abs(short), step)
+            covers = f"{much} in hand" if short <= 0.0 else f"{much} of stroke lacking"
+            words.append(f"at full {end} {unit.tape(asked, step)} long, {covers}")
+    return words

@@ -157,7 +157,7 @@ def _contact_path(scenario: Scenario, candidates: Named) -> Figure:
 
 
 def _front_view(scenario: Scenario, candidates: Named) -> Figure:
-    words = "front view at full droop, ride and full bump (thin: kingpin, tie rod)"
+    words = "front view at full droop, ride, full bump; thin: kingpin, tie rod"
     figure = sheet(scenario, words, 10.0, 9.0)
     view.draw_travel(figure.add_subplot(), candidates[0][0])
     legend_below(figure)

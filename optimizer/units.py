@@ -98,13 +98,21 @@ class Unit:
         return f"{self._tape_number(count, step)} {self.symbol}"
 
     def _tape_number(self, count: int, step: float) -> str:
+        division = self.division(step)
+        if division is not None:
+            return _mixed(count * division)
+        return f"{count * self.from_mm(step):.{self.decimals(step)}f}"
+
+    def division(self, step: float) -> Fraction | None:
+        """A tape's division (mm) as the fraction of an inch printed on it; None where it reads in decimals."""
         division = Fraction(self.from_mm(step)).limit_denominator(_FINEST_TAPE)
         is_binary = division > 0 and division.denominator & (division.denominator - 1) == 0
         exact = math.isclose(float(division), self.from_mm(step), rel_tol=1e-9)
-        if self is INCH and is_binary and exact:
-            return _mixed(count * division)
-        decimals = _decimals(self.from_mm(step))
-        return f"{count * self.from_mm(step):.{decimals}f}"
+        return division if self is INCH and is_binary and exact else None
+
+    def decimals(self, step: float) -> int:
+        """Fewest decimals in this unit that write a step (mm) exactly, at most six."""
+        return _decimals(self.from_mm(step))
 
     def show(self, value: Number, quantity: Quantity) -> Number:
         """Turn mm into this unit, or radians into degrees: the plain number for a file or a table."""

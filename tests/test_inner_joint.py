@@ -26,12 +26,16 @@ from optimizer.steering_advice import steering_advice
 Figures = Callable[[str, str], None]
 OPTIMUM = 1e-4  # deg: how near to the least bump steer the placed joint comes
 TEXT = (Path(__file__).parent.parent / "scenarios" / "buggy.toml").read_text(encoding="utf-8")
+LINE = next(line for line in TEXT.splitlines() if line.startswith("inner_region"))
 WIDE, NARROW = "{ y = [180.0, 300.0], z = [50.0, 150.0] }", "{ y = [235.0, 243.0], z = [88.0, 94.0] }"
 
 
 def scenario(region: str) -> Scenario:
-    line = next(line for line in TEXT.splitlines() if line.startswith("inner_joint"))
-    return parse_scenario(TEXT.replace(line, f"{line}\ninner_region = {region}"))
+    return parse_scenario(TEXT.replace(LINE, f"inner_region = {region}"))
+
+
+def fixed_joint() -> Scenario:
+    return parse_scenario(TEXT.replace(LINE, ""))
 
 
 def drawn(count: int) -> Candidates:
@@ -98,7 +102,7 @@ def test_every_measure_uses_the_placed_joint() -> None:
 
 
 def test_a_joint_to_choose_never_makes_bump_steer_worse() -> None:
-    free, fixed = scenario("{ y = [180.0, 300.0], z = [50.0, 150.0] }").corner, parse_scenario(TEXT).corner
+    free, fixed = scenario("{ y = [180.0, 300.0], z = [50.0, 150.0] }").corner, fixed_joint().corner
     batch = drawn(200)
     with_region, without = measure(free, batch), measure(fixed, batch)
     both = with_region["complete"] & without["complete"]
@@ -120,7 +124,7 @@ def test_search_pick_and_advice() -> None:
     text = " ".join(points.items)
     assert f"y {found['inner_joint_y']:.0f} mm" in text
     assert "too far up" in text
-    fixed = parse_scenario(TEXT)
+    fixed = fixed_joint()
     assert steering_advice(fixed, Candidate(fixed, 275.0, 232.0, 0.0), found) == []
 
 

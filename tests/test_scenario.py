@@ -29,7 +29,7 @@ SCENARIOS = Path(__file__).parent.parent / "scenarios"
 
 
 def numbers_in(thing: Any, path: str = "") -> Iterator[tuple[str, float]]:
-    """Every number inside a dataclass, mapping, tuple or array, with its path."""
+    """Every number inside a dataclass, mapping, tuple or array, with its path; a word counts as its letters."""
     if is_dataclass(thing):
         for field in fields(thing):
             yield from numbers_in(getattr(thing, field.name), f"{path}.{field.name}")
@@ -39,6 +39,8 @@ def numbers_in(thing: Any, path: str = "") -> Iterator[tuple[str, float]]:
     elif isinstance(thing, tuple | np.ndarray):
         for index, value in enumerate(thing):
             yield from numbers_in(value, f"{path}[{index}]")
+    elif isinstance(thing, str):
+        yield from numbers_in(tuple(map(ord, thing)), path)
     elif thing is not None:
         yield path, float(thing)
 

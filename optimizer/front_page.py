@@ -1,0 +1,73 @@
+"""The front's page: one file that opens offline, in which everything shown of a search is linked."""
+
+from __future__ import annotations
+
+import html
+import re
+from collections.abc import Sequence
+from importlib.resources import files
+
+from optimizer.front_figures import figures_document
+from optimizer.front_payload import as_script, front_payload
+from optimizer.front_search import Front
+from optimizer.page import Heading, Points, Table, Text, html_of
+
+SCRIPTS = (
+    "front_data.js",
+    "front_words.js",
+    "front_state.js",
+    "front_wishes.js",
+    "front_plots.js",
+    "front_corner.js",
+    "front_curves.js",
+    "front_card.js",
+    "front_table.js",
+    "front_main.js",
+)
+"""The page's script, in the order in which its parts build on each other."""
+
+
+def front_page(front: Front, shortlist: tuple[Sequence[str], Sequence[Sequence[str]]], cautions: Sequence[str]) -> str:
+    """Write the page.
+
+    Parameters
+    ----------
+    front
+        What a search found.
+    shortlist
+        Head and rows of the table of candidates to look at first.
+    cautions
+        Sentences.
+    """
+    parts = {
+        "title": html.escape(front.scenario.title),
+        "intro": html.escape(
+            f"{len(front)} candidates that no other found betters in everything, out of {front.evaluated:,} tried."
+        ),
+        "style": _template("front_page.css"),
+        "shortlist": _shortlist(front, shortlist),
+        "cautions": html_of([Points(cautions)]),
+        "bokeh": _bokeh(),
+        "figures": as_script(figures_document(front)),
+        "payload": as_script(front_payload(front)),
+        "script": "\n".join(_template(name) for name in SCRIPTS),
+    }
+    # in one pass, so that nothing inside a part is taken for a gap
+    return re.sub(r"\{\{(\w+)\}\}", lambda gap: parts[gap.group(1)], _template("front_page.html"))
+
+
+def _shortlist(front: Front, table: tuple[Sequence[str], Sequence[Sequence[str]]]) -> str:
+    why = [f"Row {item.row + 1}, {item.kind}: {item.why}" for item in front.shortlist]
+    return html_of([Heading("Look at these first: the figures"), Table(*table), Text("Why these:"), Points(why)])
+
+
+def _template(name: str) -> str:
+    return (files("optimizer") / "templates" / name).read_text(encoding="utf-8")
+
+
+def _bokeh() -> str:
+    """The figures' library, without the parts that the page does not use."""
+    from bokeh.resources import Resources
+
+    whole = "\n".join(Resources(mode="inline", components=["bokeh"], log_level="warn").js_raw)
+    return whole.replace("</script", "<\\/script")
