@@ -88,11 +88,12 @@ def _poses_at(corner: Corner, candidates: Candidates, travel: Array, shift: Arra
     if not travel.size or not candidates.count:
         raise ValueError("curves need at least one candidate and one travel")
     placed = replace(assembled(corner, candidates), corner=_reaching(corner, travel))
-    whole = steer(placed, Position("", np.zeros(()), shift), _POINTS).whole
+    steered = steer(placed, Position("", np.zeros(()), shift), _POINTS)
+    whole = steered.whole
     wanted = np.repeat(travel[:, None], candidates.count, axis=1)
     each = whole.take(np.tile(np.arange(candidates.count), travel.size))
     u = _place_at(each, wanted.ravel()).reshape(wanted.shape)
-    return whole.at(np.nan_to_num(u)), np.isfinite(u)
+    return whole.at(np.nan_to_num(u)), np.isfinite(u) & steered.reaches
 
 
 def _reaching(corner: Corner, travel: Array) -> Corner:
@@ -115,7 +116,7 @@ def _place_at(whole: Sweep, level: Array) -> Array:
         there = np.isfinite(crossing) & (crossing != whole.ride)
         there &= direction * (whole.turning(direction) - crossing) > 0.0
         place = np.where(there & np.isnan(place), crossing, place)
-    place = np.where(np.abs(level) < 1e-9, whole.ride, place)
+    place = np.where(np.abs(level) < 1e-9, whole.level, place)
     settled = whole.settle(above, np.nan_to_num(place))
     return np.where(np.isfinite(place), settled, np.nan)
 

@@ -1,7 +1,8 @@
 """How far the wheel gets, down or up, before a joint runs out of angle, the shock stops it or something locks.
 
 Each steering position is followed on its own. Where a limit's travel, drawn over the steering, has a valley between
-two positions, that is settled on exact poses: there the limit's curve is at its bound and level in the steering.
+two positions, that is settled on exact poses: there the limit's curve is at its bound, and the travel at which it
+gets there level in the steering.
 """
 
 from __future__ import annotations
@@ -9,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import partial
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -116,17 +118,18 @@ def _stops(steered: Steered, limits: tuple[Limit, ...], direction: int, cap: flo
     table = np.stack(places)
     first = np.nanargmin(table * direction, axis=0)[None]
     place = np.take_along_axis(table, first, axis=0)[0]
-    travel = direction * whole.at(place[None]).travel[0]
+    # what stops the wheel on its way to ride height, with the steering held, leaves it no travel
+    travel = np.maximum(direction * whole.at(place[None]).travel[0], 0.0)
     name = np.take_along_axis(np.stack(names), first, axis=0)[0]
-    travel = np.where(name == CAP[direction], cap, np.where(place == whole.ride, 0.0, travel))
+    travel = np.where(name == CAP[direction], cap, np.where(place == whole.level, 0.0, travel))
     travel, name = np.where(steered.reaches, travel, 0.0), np.where(steered.reaches, name, TIE_ROD_LOCKED)
     return _Stops(steered, Reach(travel, name), table[1 : 1 + len(limits)])
 
 
 def _first_place(whole: Sweep, curve: Callable[[Sweep], Array], direction: int) -> Array:
     """Place u where a limit's curve first rises above zero on the way from ride, settled; NaN where it never does."""
-    u = chebyshev.first_crossing(curve(whole), whole.ride, direction)
-    moved = np.isfinite(u) & (u != whole.ride)
+    u = chebyshev.first_crossing(curve(whole), whole.level, direction)
+    moved = np.isfinite(u) & (u != whole.level)
     if not moved.any():
         return u
     return np.where(moved, whole.settle(curve, np.where(moved, u, float(direction))), u)
@@ -165,35 +168,61 @@ def _between(
     return Reach(found, names.astype(str))
 
 
+class _Slopes(NamedTuple):
+    """A quantity and its first and second slopes by arm angle (turn) and steering (steer), shape (n,) each."""
+
+    value: Array
+    turn: Array
+    steer: Array
+    turn_turn: Array
+    turn_steer: Array
+    steer_steer: Array
+
+    @classmethod
+    def of(cls, around: Array) -> _Slopes:
+        """Central differences from its values at three angles by three steering places, shape (9, n)."""
+        at = around.reshape(3, 3, -1)
+        return cls(
+            at[1, 1],
+            (at[2, 1] - at[0, 1]) / (2.0 * _STEP),
+            (at[1, 2] - at[1, 0]) / (2.0 * _STEP),
+            (at[2, 1] - 2.0 * at[1, 1] + at[0, 1]) / _STEP**2,
+            (at[2, 2] - at[2, 0] - at[0, 2] + at[0, 0]) / (4.0 * _STEP**2),
+            (at[1, 2] - 2.0 * at[1, 1] + at[1, 0]) / _STEP**2,
+        )
+
+
 def _settled(
     motion: Motion, limit: Limit, index: NDArray[np.intp], angle: Array, share: Array, direction: int
 ) -> tuple[Array, Array]:
-    """Share of the way to the left lock and travel where a limit is at its bound and level in the steering, (n,).
+    """Share of the way to the left lock and travel where a limit at its bound is met soonest, (n,).
 
-    Newton's method for both conditions at once, slopes from exact poses around; infinite travel where it does not
-    settle on a bound that is worst between the locks.
+    With g the limit's curve and T the travel, both of arm angle a and steering s: g = 0, and T is level along g = 0,
+    which is g_s T_a - g_a T_s = 0. Newton's method for both at once, slopes from exact poses around; infinite travel
+    where it does not settle on a bound that is met soonest between the locks.
     """
     placed = motion.placed.take(index)
+    span = motion.straight.whole.span.take(index)
 
     def look(angles: Array, shares: Array) -> Sweep:
         shift = steered_to(motion.corner, shares).shift
-        straight = motion.straight.whole
-        return Sweep(placed, straight.span.take(index), shift, pose(placed, angles, shift))
+        return Sweep(placed, span, shift, pose(placed, angles, shift))
 
-    turn = np.array([0, 0, 0, 1, 1, 1])[:, None] * _STEP * -direction
-    steer = np.array([0, 1, -1, 0, 1, -1])[:, None] * _STEP
+    turn, steer = (part.reshape(9, 1) * _STEP for part in np.mgrid[-1:2, -1:2])
     for _ in range(_NEWTON):
-        with np.errstate(invalid="ignore"):
-            value, after, before, turned, after_turned, before_turned = limit.curve(look(angle + turn, share + steer))
-        level, bend = (after - before) / (2.0 * _STEP), (after - 2.0 * value + before) / _STEP**2
-        by_angle = (turned - value) / turn[3]
-        level_by_angle = ((after_turned - before_turned) / (2.0 * _STEP) - level) / turn[3]
-        size = by_angle * bend - level * level_by_angle
+        around = look(angle + turn, share + steer)
         with np.errstate(divide="ignore", invalid="ignore"):
-            angle_step = (level * level - value * bend) / size
-            share_step = (value * level_by_angle - level * by_angle) / size
+            g, t = _Slopes.of(limit.curve(around)), _Slopes.of(around.travel)
+            level = g.steer * t.turn - g.turn * t.steer
+            by_turn = g.turn_steer * t.turn + g.steer * t.turn_turn - g.turn_turn * t.steer - g.turn * t.turn_steer
+            by_steer = g.steer_steer * t.turn + g.steer * t.turn_steer - g.turn_steer * t.steer - g.turn * t.steer_steer
+            size = g.turn * by_steer - g.steer * by_turn
+            angle_step = (g.steer * level - g.value * by_steer) / size
+            share_step = (g.value * by_turn - g.turn * level) / size
+            # dT/ds along g = 0 is -level / g_a
+            bend = -direction * size / g.turn**2
         angle = angle + np.clip(np.nan_to_num(angle_step), -0.1, 0.1)
         share = np.clip(share + np.clip(np.nan_to_num(share_step), -0.25, 0.25), -1.0, 1.0)
     at = look(angle[None], share[None])
-    settled = (np.abs(limit.curve(at)[0]) < 1e-9) & (np.abs(share) < 1.0) & (bend < 0.0)
+    settled = (np.abs(limit.curve(at)[0]) < 1e-9) & (np.abs(share) < 1.0) & (bend > 0.0)
     return share, np.where(settled, direction * at.travel[0], np.inf)

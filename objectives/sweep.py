@@ -114,6 +114,20 @@ class Sweep:
         return self.span.place_of_angle(self.placed.ride_angle)
 
     @cached_property
+    def level(self) -> Array:
+        """Place u where the wheel centre stands at ride height, shape (N,); the ride pose's where it cannot.
+
+        At the ride pose's arm angle, steering lifts or lowers the wheel centre a little.
+        """
+        if not self.shift.any():
+            return self.ride
+        lifted = chebyshev.read(self.travel, self.ride) > 0.0
+        down, up = (chebyshev.first_crossing(way * self.travel, self.ride, way) for way in (-1, 1))
+        place = np.where(lifted, down, up)
+        found = self.settle(lambda sweep: sweep.travel, np.where(np.isnan(place), self.ride, place))
+        return np.where(np.isnan(place), self.ride, found)
+
+    @cached_property
     def travel(self) -> Array:
         """Height of the wheel centre above ride, mm."""
         return self.pose.wheel[2] - self.placed.ride_height

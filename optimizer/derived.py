@@ -9,6 +9,7 @@ import numpy as np
 
 from objectives.joints import joints_of
 from objectives.turning import turning_of
+from objectives.vectors import norm
 from optimizer.candidate import Candidate, baseline_of
 from optimizer.errors import ResultsError
 from optimizer.part_advice import shock_cover
@@ -43,7 +44,7 @@ def derived_geometry(scenario: Scenario) -> list[tuple[str, str]]:
         ("lower arm length", unit.tape(scenario.lower_arm_length, step)),
         (
             "kingpin length",
-            unit.tape(float(np.linalg.norm(corner.spindle.upper_pivot - corner.spindle.lower_pivot)), step),
+            unit.tape(float(norm(curves.upper_outer - curves.lower_outer)[0, 0]), step),
         ),
         (
             "tyre radius, loaded radius, width",
@@ -75,7 +76,10 @@ def _steered(nominal: Candidate) -> list[tuple[str, str]]:
     shown = []
     if corner.steering.lock:
         turning = turning_of(corner, nominal.as_batch, np.ones(1), scenario.wheelbase)
-        both = ", ".join(unit.brief(float(part[0]), "angle") for part in (turning.left, turning.right))
+        both = ", ".join(
+            unit.brief(float(part[0]), "angle") if np.isfinite(part[0]) else "the tie rod does not reach"
+            for part in (turning.left, turning.right)
+        )
         shown.append(("inside and outside wheel at full lock", both))
     if corner.shock is not None:
         curves, found = nominal.curves(np.zeros(1)), nominal.measures()

@@ -135,7 +135,7 @@ class Doubts:
     def _search(self) -> Iterator[str]:
         space = self.space
         freedoms = sum(_is_open(span) for span in (space.pivot_y, space.pivot_z, space.static_camber))
-        if freedoms == 0:
+        if freedoms == 0 and self.corner.spindle.upper_holes is None:
             yield "upper_arm holds pivot_y, pivot_z and static_camber fixed: there is nothing to search"
         if sum(target.traded for target in self.targets.values()) == 1:
             yield "only one objective is on, so the search finds one best candidate and no trade-off"

@@ -188,13 +188,14 @@ def _refuse_changed(folder: Path, record: dict[str, Any]) -> None:
 def _read_candidates(path: Path, scenario: Scenario) -> Candidates:
     import pandas as pd
 
-    # as text and through float: the table's own reader is off by a last digit now and then
-    columns = pd.read_csv(path, dtype=str)
-    y, z, camber = (
-        np.array([float(cell) for cell in columns[name]]) for name in ("pivot_y", "pivot_z", "static_camber_deg")
-    )
-    hole = [int(cell) - 1 for cell in columns["upper_hole"]] if "upper_hole" in columns else [0]
-    return Candidates(scenario.unit.to_mm(y), scenario.unit.to_mm(z), np.radians(camber), np.array(hole))
+    columns = pd.read_csv(path, dtype=str)  # every digit: Python's own float is exact, pandas' need not be
+
+    def numbers(name: str) -> np.ndarray:
+        return np.array([float(text) for text in columns[name]])
+
+    y, z = (scenario.unit.to_mm(numbers(name)) for name in ("pivot_y", "pivot_z"))
+    hole = numbers("upper_hole").astype(np.intp) - 1 if "upper_hole" in columns else np.zeros(1, dtype=np.intp)
+    return Candidates(y, z, np.radians(numbers("static_camber_deg")), hole)
 
 
 def write_pick(front: Front, row: int, listed: Listed | None, folder: Path) -> Candidate:

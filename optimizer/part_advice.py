@@ -47,6 +47,9 @@ def turning_advice(chosen: Candidate) -> list[Block]:
         return []
     turning = turning_of(corner, chosen.as_batch, np.array([1.0]), scenario.wheelbase)
     inside, outside, error = (float(part[0]) for part in (turning.left, turning.right, turning.ackermann_error))
+    if not np.isfinite([inside, outside]).all():
+        too_far = "At full lock the tie rod does not reach: the steering goes too far for it."
+        return [Heading("At the steering locks"), Points([too_far])]
     items = [
         f"At full lock the inside wheel turns {unit.brief(inside, 'angle')}, the outside one "
         f"{unit.brief(outside, 'angle')} (the right-hand corner is the mirror image)."

@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from scipy.optimize import root
 from scipy.spatial.transform import Rotation
 
-from tests.reference.rigid_body import Hardpoints, measured
+from tests.reference.rigid_body import Hardpoints, measured, rack_gear
 
 Array = NDArray[np.float64]
 
@@ -88,5 +88,5 @@ def solve(points: Hardpoints, travel: Array, rack: float = 0.0) -> dict[str, Arr
             corner.go((at, rack), (travel[index], rack))
             at = travel[index]
             turn = Rotation.from_matrix(turned(corner.unknowns[3:] / REACH))
-            found[index] = measured(points, corner.unknowns[:3], turn, rack)
+            found[index] = measured(points, corner.unknowns[:3], turn, rack_gear(rack))
     return {name: np.stack([place[name] for place in found], axis=-1) for name in found[0]}

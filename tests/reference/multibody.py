@@ -34,7 +34,7 @@ from exudyn.itemInterface import (
 from numpy.typing import NDArray
 from scipy.spatial.transform import Rotation
 
-from tests.reference.rigid_body import Hardpoints, measured
+from tests.reference.rigid_body import Hardpoints, measured, rack_gear
 
 Array = NDArray[np.float64]
 
@@ -128,7 +128,7 @@ class Mechanism:
 
         kinds = exudyn.OutputVariableType
         turn = Rotation.from_matrix(of_spindle(kinds.RotationMatrix).reshape(3, 3))
-        return measured(self.points, of_spindle(kinds.Position), turn, float(self.at[1]))
+        return measured(self.points, of_spindle(kinds.Position), turn, rack_gear(float(self.at[1])))
 
 
 def solve(points: Hardpoints, travel: Array, rack: float = 0.0) -> dict[str, Array]:

@@ -13,6 +13,7 @@ Vectors here have x, y, z last, unlike the package's.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, fields, replace
 
 import numpy as np
@@ -25,6 +26,8 @@ Array = NDArray[np.float64]
 
 UP = np.array([0.0, 0.0, 1.0])
 AXIS_REACH = 150.0  # mm from a point of the inner axis to each of the two points that stand for it
+Gear = Callable[[float], Array]  # how far the inner joint stands from straight ahead, mm, once it has gone so many mm
+
 LARGEST_STEP = 4.0  # mm of travel or rack between two poses
 SMALLEST_STEP = 1e-7  # mm; shorter than this and the corner has locked
 RESIDUAL = 1e-11  # mm by which a constraint may be off; rounding at a metre is 1e-13
@@ -95,9 +98,27 @@ def axis_points(point: Array, direction: Array) -> Array:
     return np.array([point - AXIS_REACH * along, point + AXIS_REACH * along])
 
 
+def rack_gear(gone: float) -> Array:
+    """Steering rack: the inner joint goes along +y."""
+    return np.array([0.0, gone, 0.0])
+
+
+def pitman_gear(joint: Array, pivot: Array, axis: Array) -> tuple[Gear, float]:
+    """Steering box whose arm swings the joint about an axis through `pivot`: the gear, and the arm's length, mm.
+
+    It goes along its arc in the right-hand sense.
+    """
+    along = np.array(axis) / np.linalg.norm(axis)
+    arm = np.array(joint) - np.array(pivot)
+    radius = float(np.linalg.norm(np.cross(along, arm)))
+    return lambda gone: Rotation.from_rotvec(along * gone / radius).apply(arm) - arm, radius
+
+
 def hardpoints(corner: Corner, candidates: Candidates, index: int = 0) -> Hardpoints:
     """Stand the corner at ride for one candidate."""
     spindle, radius = corner.spindle, corner.tyre.loaded_radius
+    holes = spindle.upper_holes
+    upper_pivot = np.array(spindle.upper_pivot if holes is None else holes[:, candidates.hole[index]])
     lower_axis = axis_points(corner.lower_arm.inner_pivot, corner.lower_arm.direction)
 
     turn = attitude(spindle.pitch, corner.static_camber, corner.static_toe)
@@ -117,7 +138,7 @@ def hardpoints(corner: Corner, candidates: Candidates, index: int = 0) -> Hardpo
         lower_axis=lower_axis,
         upper_axis=axis_points(upper_inner, corner.upper_axis.direction),
         lower_outer=wheel + turn.apply(np.array(spindle.lower_pivot)),
-        upper_outer=wheel + turn.apply(np.array(spindle.upper_pivot)),
+        upper_outer=wheel + turn.apply(upper_pivot),
         steering_outer=wheel + turn.apply(np.array(spindle.steering_pivot)),
         inner_joint=np.array(corner.steering.inner_joint),
         wheel=wheel,
@@ -154,7 +175,8 @@ class _Pose:
 class _Loop:
     """The six equations of one corner: five distances and the height of the wheel centre."""
 
-    def __init__(self, points: Hardpoints) -> None:
+    def __init__(self, points: Hardpoints, gear: Gear) -> None:
+        self.gear = gear
         outer = np.array(
             [points.lower_outer, points.lower_outer, points.upper_outer, points.upper_outer,
              points.steering_outer],
@@ -165,11 +187,11 @@ class _Loop:
         self.ride_height = points.wheel[2]
         self.upper_direction = points.upper_axis[1] - points.upper_axis[0]
 
-    def sides(self, pose: _Pose, jacobian: Array, rack: float) -> Array:
+    def sides(self, pose: _Pose, jacobian: Array, gone: float) -> Array:
         """Signs that change at lock-up (3,): the determinant's, the upper arm's, the tie rod's."""
         lower, upper, steering = pose.wheel + pose.turn.apply(self.offsets[[0, 2, 4]])
         upper_arm, kingpin = upper - self.anchors[2], upper - lower
-        tie_rod = steering - self.anchors[4] - [0.0, rack, 0.0]
+        tie_rod = steering - self.anchors[4] - self.gear(gone)
         signs: Array = np.sign(
             [
                 np.linalg.slogdet(jacobian)[0],
@@ -179,10 +201,10 @@ class _Loop:
         )
         return signs
 
-    def equations(self, pose: _Pose, travel: float, rack: float) -> tuple[Array, Array]:
+    def equations(self, pose: _Pose, travel: float, gone: float) -> tuple[Array, Array]:
         """Residuals (6,), mm, and their derivatives by a shift and a small turn of the spindle (6, 6)."""
         arms = pose.turn.apply(self.offsets)
-        anchors = self.anchors + np.outer([0, 0, 0, 0, 1], [0.0, rack, 0.0])
+        anchors = self.anchors + np.outer([0, 0, 0, 0, 1], self.gear(gone))
         links = pose.wheel + arms - anchors
         reach = np.linalg.norm(links, axis=1)
         along = links / reach[:, None]
@@ -191,10 +213,10 @@ class _Loop:
         jacobian[5, 2] = 1.0
         return np.append(reach - self.lengths, pose.wheel[2] - self.ride_height - travel), jacobian
 
-    def near(self, pose: _Pose, travel: float, rack: float) -> _Pose | None:
+    def near(self, pose: _Pose, travel: float, gone: float) -> _Pose | None:
         """Pose on the same branch that satisfies the equations, or None."""
-        residual, jacobian = self.equations(pose, travel, rack)
-        sides = self.sides(pose, jacobian, rack)
+        residual, jacobian = self.equations(pose, travel, gone)
+        sides = self.sides(pose, jacobian, gone)
         for _ in range(12):
             if np.linalg.slogdet(jacobian)[0] != sides[0]:
                 return None
@@ -202,20 +224,20 @@ class _Loop:
             if np.abs(step[:3]).max() > 15.0 or np.abs(step[3:]).max() > 0.1:
                 return None
             pose = _Pose(pose.wheel + step[:3], Rotation.from_rotvec(step[3:]) * pose.turn)
-            residual, jacobian = self.equations(pose, travel, rack)
+            residual, jacobian = self.equations(pose, travel, gone)
             if np.abs(step[:3]).max() < 1e-8 and np.abs(step[3:]).max() < 1e-10:
                 break
-        same_branch = (self.sides(pose, jacobian, rack) == sides).all()
+        same_branch = (self.sides(pose, jacobian, gone) == sides).all()
         return pose if same_branch and np.abs(residual).max() < RESIDUAL else None
 
     def walk(self, pose: _Pose, start: Array, end: Array) -> _Pose | None:
-        """Go from (travel, rack) `start` to `end` in small steps; None if the corner locks on the way."""
+        """Go from (travel, gone) `start` to `end` in small steps; None if the corner locks on the way."""
         distance = float(np.abs(end - start).max())
         done, step = 0.0, LARGEST_STEP
         while done < distance:
             aim = min(done + step, distance)
-            travel, rack = start + (end - start) * (aim / distance)
-            reached = self.near(pose, travel, rack)
+            travel, gone = start + (end - start) * (aim / distance)
+            reached = self.near(pose, travel, gone)
             if reached is None:
                 step /= 2.0
                 if step < SMALLEST_STEP:
@@ -225,22 +247,22 @@ class _Loop:
         return pose
 
 
-def solve(points: Hardpoints, travel: Array, rack: float = 0.0) -> Sweep:
-    """Sweep one corner over `travel` (P,), mm, with the inner tie-rod joint shifted by `rack` mm along +y."""
+def solve(points: Hardpoints, travel: Array, gone: float = 0.0, gear: Gear = rack_gear) -> Sweep:
+    """Sweep one corner over `travel` (P,), mm, with the inner tie-rod joint `gone` mm along its way."""
     travel = np.asarray(travel, dtype=float)
-    loop = _Loop(points)
-    ride = loop.walk(_Pose(points.wheel, Rotation.identity()), np.zeros(2), np.array([0.0, rack]))
+    loop = _Loop(points, gear)
+    ride = loop.walk(_Pose(points.wheel, Rotation.identity()), np.zeros(2), np.array([0.0, gone]))
     found: list[dict[str, Array]] = [{} for _ in travel]
     for direction in (1.0, -1.0):
         pose, at = ride, 0.0
         for i in np.argsort(np.abs(travel)):
             if pose is None or (travel[i] < 0.0) == (direction > 0.0):
                 continue
-            pose = loop.walk(pose, np.array([at, rack]), np.array([travel[i], rack]))
+            pose = loop.walk(pose, np.array([at, gone]), np.array([travel[i], gone]))
             at = travel[i]
             if pose is not None:
-                found[i] = measured(points, pose.wheel, pose.turn, rack)
-                found[i]["roll_centre_z"] = _roll_centre_z(points, loop, pose, at, rack)
+                found[i] = measured(points, pose.wheel, pose.turn, gear(gone))
+                found[i]["roll_centre_z"] = _roll_centre_z(points, loop, pose, at, gone)
     shapes = {f.name: () if f.name not in _POINTS else (3,) for f in fields(Sweep)}
     return Sweep(
         **{
@@ -253,17 +275,18 @@ def solve(points: Hardpoints, travel: Array, rack: float = 0.0) -> Sweep:
 _POINTS = ("wheel", "contact", "lower_outer", "upper_outer", "steering_outer", "spin")
 
 
-def measured(points: Hardpoints, wheel: Array, turn: Rotation, rack: float) -> dict[str, Array]:
+def measured(points: Hardpoints, wheel: Array, turn: Rotation, shift: Array) -> dict[str, Array]:
     """Every quantity of `Sweep` but the roll centre, straight from its definition.
 
-    `wheel` is the wheel centre, `turn` the spindle's attitude from that at ride, `rack` the inner joint's shift.
+    `wheel` is the wheel centre, `turn` the spindle's attitude from that at ride, `shift` how far the
+    inner joint stands from straight ahead.
     """
     outer = np.array([points.lower_outer, points.upper_outer, points.steering_outer])
     lower, upper, steering = wheel + turn.apply(outer - points.wheel)
     spin = turn.apply(points.spin)
     contact = contact_centre(wheel, spin, points.loaded_radius)
     kingpin = (upper - lower) / np.linalg.norm(upper - lower)
-    tie_rod = steering - points.inner_joint - [0.0, rack, 0.0]
+    tie_rod = steering - points.inner_joint - shift
     tie_rod /= np.linalg.norm(tie_rod)
     at_ground = lower + kingpin * (contact[2] - lower[2]) / kingpin[2]
     return {
@@ -283,17 +306,17 @@ def measured(points: Hardpoints, wheel: Array, turn: Rotation, rack: float) -> d
     }
 
 
-def _roll_centre_z(points: Hardpoints, loop: _Loop, pose: _Pose, travel: float, rack: float) -> Array:
+def _roll_centre_z(points: Hardpoints, loop: _Loop, pose: _Pose, travel: float, gone: float) -> Array:
     """Height where the line square to the path of the contact centre meets the centre plane."""
     contact = contact_centre(pose.wheel, pose.turn.apply(points.spin), points.loaded_radius)
-    path = _contact_velocity(points, loop, pose, travel, rack)
+    path = _contact_velocity(points, loop, pose, travel, gone)
     height: Array = contact[2] + contact[1] * path[1] / path[2]
     return height
 
 
-def _contact_velocity(points: Hardpoints, loop: _Loop, pose: _Pose, travel: float, rack: float) -> Array:
+def _contact_velocity(points: Hardpoints, loop: _Loop, pose: _Pose, travel: float, gone: float) -> Array:
     """Path of the contact centre per mm of travel (3,), from the equations differentiated."""
-    jacobian = loop.equations(pose, travel, rack)[1]
+    jacobian = loop.equations(pose, travel, gone)[1]
     rate = np.linalg.solve(jacobian, np.eye(6)[5])
     spin = pose.turn.apply(points.spin)
     spin_rate = np.cross(rate[3:], spin)

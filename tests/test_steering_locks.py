@@ -1,0 +1,235 @@
+"""What steering locks, joints and a shock do to the limits: they only ever take away, and what is taken is said."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from objectives.between import least_over_steering, valley
+from objectives.corner import BallJoint, Candidates, Corner, Link, Pitman, Shock
+from objectives.curves import curves_at
+from objectives.evaluate import measure
+from objectives.ride import lower_circle
+from objectives.steering import SHARES, steered_to, steering_positions
+from tests.reference.corners import random_corners
+
+# The same corner swept with other parts beside: rounding of exact poses over the slope of a limit.
+SAME = 1e-6  # mm
+LIMITS = ("droop_limit", "bump_limit")
+
+
+def straight(corner: Corner) -> Corner:
+    travel = replace(corner.travel, bump_cap=1.3 * corner.travel.bump)
+    return replace(corner, steering=replace(corner.steering, rack_travel=0.0), travel=travel)
+
+
+def both_limits(corner: Corner, candidate: Candidates) -> np.ndarray:
+    measured = measure(corner, candidate, only=LIMITS)
+    found = np.array([float(measured[name][0]) for name in LIMITS])
+    assert (found >= 0.0).all()
+    assert np.isfinite(found).all()
+    return found
+
+
+def joint(max_angle: float) -> BallJoint:
+    return BallJoint(np.array([0.1, 0.0, 1.0]) / np.hypot(0.1, 1.0), np.array([0.0, 0.0, 1.0]), max_angle)
+
+
+def shock(corner: Corner) -> Shock:
+    """From the middle of the lower arm to the frame above, with a stroke that ends inside most travels."""
+    circle = lower_circle(corner)
+    mount = circle.centre + 0.6 * circle.radius * circle.outward
+    link = Link("lower", mount, mount + np.array([0.0, -80.0, 350.0]))
+    length = float(np.linalg.norm(link.frame_point - link.arm_point))
+    return Shock(link, 1.1 * length, 0.85 * length)
+
+
+def additions(corner: Corner) -> dict[str, Corner]:
+    steering = corner.steering
+    way = 0.3 * abs(float(corner.spindle.steering_pivot[0]))
+    pivot = np.array(steering.inner_joint) + np.array([90.0, 0.0, 20.0])
+    box = Pitman(pivot, np.array([0.0, 0.0, 1.0]), way / 90.0)
+    return {
+        "rack": replace(corner, steering=replace(steering, rack_travel=way)),
+        "pitman": replace(corner, steering=replace(steering, pitman=box)),
+        "upper joint": replace(corner, upper_outer_joint=joint(0.25)),
+        "lower joint": replace(corner, lower_outer_joint=joint(0.3)),
+        "shock": replace(corner, shock=shock(corner)),
+    }
+
+
+def test_every_addition_takes_travel_away_or_none() -> None:
+    taken: dict[str, int] = {}
+    for corner, candidate in random_corners(8, seed=81):
+        bare = straight(corner)
+        before = both_limits(bare, candidate)
+        every = replace(additions(bare)["rack"], upper_outer_joint=joint(0.25), shock=shock(bare))
+        together = both_limits(every, candidate)
+        for name, more in additions(bare).items():
+            after = both_limits(more, candidate)
+            assert (after <= before + SAME).all(), name
+            taken[name] = taken.get(name, 0) + bool((after < before - 1.0).any())
+            if name in ("rack", "upper joint", "shock"):
+                assert (together <= after + SAME).all(), name
+    assert min(taken.values()) >= 2, taken
+
+
+def test_more_lock_never_gives_more_travel() -> None:
+    for corner, candidate in random_corners(6, seed=82):
+        way = abs(float(corner.spindle.steering_pivot[0]))
+        bare = straight(corner)
+        found = [
+            both_limits(replace(bare, steering=replace(bare.steering, rack_travel=share * way)), candidate)
+            for share in (0.0, 0.1, 0.2, 0.3, 0.4)
+        ]
+        assert (np.diff(found, axis=0) <= SAME).all()
+
+
+@pytest.mark.parametrize("which", ["upper_outer_joint", "lower_outer_joint", "outer_rod_end", "inner_rod_end"])
+def test_a_wider_angle_never_gives_less_travel(which: str) -> None:
+    widened = 0
+    for corner, candidate in random_corners(5, seed=83):
+        turned = replace(straight(corner), steering=replace(corner.steering, rack_travel=25.0))
+        found = []
+        for angle in (0.1, 0.2, 0.35, 0.6, 1.0):
+            if which.endswith("joint"):
+                wider = replace(turned, **{which: joint(angle)})
+            else:
+                end = replace(getattr(turned.steering, which), max_angle=angle)
+                wider = replace(turned, steering=replace(turned.steering, **{which: end}))
+            found.append(both_limits(wider, candidate))
+        assert (np.diff(found, axis=0) >= -SAME).all()
+        widened += bool((np.diff(found, axis=0) > 1.0).any())
+    assert widened >= 3
+
+
+def test_without_a_lock_nothing_is_said_of_steering() -> None:
+    (corner, candidate), *_ = random_corners(1, seed=84)
+    bare = straight(corner)
+    assert [position.name for position in steering_positions(bare)] == ["straight ahead"]
+    for name in ("limited_by", "bump_limited_by"):
+        assert "straight" not in measure(bare, candidate)[name][0]
+    turned = replace(bare, steering=replace(bare.steering, rack_travel=20.0))
+    assert [position.name for position in steering_positions(turned)] == [
+        "straight ahead",
+        "at left lock",
+        "at right lock",
+        "towards left lock",
+        "towards right lock",
+    ]
+    assert [float(position.share) for position in steering_positions(turned)] == list(SHARES)
+
+
+def test_the_named_lock_is_where_the_joint_stands_at_its_angle() -> None:
+    named = 0
+    words = {"straight ahead": 0.0, "at left lock": 1.0, "at right lock": -1.0}
+    for corner, candidate in random_corners(14, seed=85):
+        measured = measure(corner, candidate)
+        limit, by = float(measured["droop_limit"][0]), str(measured["limited_by"][0])
+        part, _, place = by.partition(" rod end ")
+        if part not in ("outer", "inner") or place not in words or limit == 0.0:
+            continue
+        shift = steered_to(corner, np.asarray(words[place])).shift
+        at = curves_at(corner, candidate, np.array([-limit]), shift)
+        name = f"{part}_rod_end"
+        # 1e-9 mm of travel, over some 200 mm of arm
+        assert getattr(at, name)[0, 0] == pytest.approx(getattr(corner.steering, name).max_angle, abs=1e-10)
+        named += 1
+    assert named >= 4
+
+
+def test_a_joint_past_its_angle_only_above_ride_height_leaves_droop_alone() -> None:
+    """At full lock and with its arm as at ride the wheel stands a little above or below ride height, where travel is 0.
+
+    A joint may tilt as far as it does at 1.5 mm of bump and full lock, and tilts less in droop: that leaves droop free.
+    """
+    checked = 0
+    for corner, candidate in random_corners(10, seed=86):
+        bare = straight(corner)
+        end = replace(bare.steering.outer_rod_end, max_angle=1.5)
+        way = 0.4 * abs(float(corner.spindle.steering_pivot[0]))
+        turned = replace(
+            bare,
+            steering=replace(bare.steering, rack_travel=way, outer_rod_end=end, inner_rod_end=end),
+            lower_outer_joint=joint(1.5),
+        )
+        many = candidate.take(np.zeros(41, dtype=int))
+        steering = steered_to(turned, np.linspace(-1.0, 1.0, 41)).shift
+        angles = curves_at(turned, many, np.array([-40.0, -1.5, 0.0, 1.5]), steering).lower_outer_joint
+        if np.isnan(angles).any() or angles[:, 3].argmax() not in (0, 40) or (angles[:, 0] > angles[:, 2].max()).any():
+            continue
+        limited = replace(turned, lower_outer_joint=joint(float(angles[:, 3].max())))
+        droop, bump = both_limits(limited, candidate)
+        assert bump == pytest.approx(1.5, abs=SAME)
+        assert droop >= 40.0
+        checked += 1
+    assert checked >= 2
+
+
+def test_a_lock_beyond_the_tie_rod_is_a_result_and_raises_no_warning() -> None:
+    corner, candidate = random_corners(1, seed=87)[0]
+    many = Candidates(candidate.pivot_y + np.linspace(-10.0, 10.0, 5), candidate.pivot_z, candidate.static_camber)
+    far = replace(corner, steering=replace(corner.steering, rack_travel=600.0))
+    measured = measure(far, many)
+    for name in LIMITS:
+        assert measured[name].tolist() == [0.0] * 5
+    for words in (*measured["limited_by"], *measured["bump_limited_by"]):
+        assert words in ("tie rod locked at left lock", "tie rod locked at right lock")
+    assert not measured["complete"].any()
+    # the travels of assembled_* are 0 as well, and what was built is as it was
+    near = measure(corner, many)
+    for name in ("arm_length", "tie_rod_length"):
+        assert measured[name].tolist() == near[name].tolist()
+    assert np.abs([measured["assembled_droop"], measured["assembled_bump"]]).max() == 0.0
+    assert np.isnan(curves_at(far, many, np.array([0.0, 20.0]), steered_to(far, np.asarray(1.0)).shift).toe).all()
+
+
+def test_candidates_measured_together_and_alone_at_the_locks() -> None:
+    corner, candidate = random_corners(3, seed=88)[2]
+    corner = replace(corner, lower_outer_joint=joint(0.3), shock=shock(corner))
+    step = np.linspace(-15.0, 15.0, 7)
+    many = Candidates(candidate.pivot_y + step, candidate.pivot_z - step, candidate.static_camber)
+    together = measure(corner, many)
+    for row in range(7):
+        alone = measure(corner, many.take(np.array([row])))
+        for name, column in together.items():
+            if column.dtype.kind == "f":
+                assert alone[name][0] == pytest.approx(column[row], rel=1e-9, abs=1e-7, nan_ok=True), name
+            else:
+                assert alone[name][0] == column[row], name
+
+
+def test_a_valley_between_positions_is_followed_down() -> None:
+    """Smooth curves of the steering with a known least value: a cosine whose valley lies anywhere, and its ends."""
+    place = np.linspace(-1.3, 1.3, 53)
+    shares = np.array(SHARES)
+
+    def curve(share: np.ndarray, at: np.ndarray) -> np.ndarray:
+        return 3.0 - 2.0 * np.cos(1.1 * (share - at))
+
+    looked = 0
+
+    def look(index: np.ndarray, share: np.ndarray) -> np.ndarray:
+        nonlocal looked
+        looked += index.size
+        return curve(share, place[index])
+
+    least, where = least_over_steering(shares, np.stack([curve(s, place) for s in shares]), look, 1e-9)
+    best = np.clip(place, -1.0, 1.0)
+    # three parabolas, the last through places some 1e-3 apart
+    assert least == pytest.approx(curve(best, place), abs=1e-6)
+    assert where == pytest.approx(best, abs=1e-3)
+    assert looked <= 3 * place.size
+
+
+def test_a_parabola_is_found_whole() -> None:
+    shares = np.sort(np.array(SHARES))[:, None]
+    at, depth = np.array([0.3, -0.8, 1.4]), np.array([2.0, -1.0, 0.0])
+    found, deep = valley(np.repeat(shares, 3, axis=1), (shares - at) ** 2 + depth)
+    assert found[:2] == pytest.approx(at[:2], abs=1e-12)
+    assert deep[:2] == pytest.approx(depth[:2], abs=1e-12)
+    assert np.isinf(found[2])
+    flat = valley(np.repeat(shares, 1, axis=1), np.ones((5, 1)))
+    assert np.isinf(flat[0][0])
