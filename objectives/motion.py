@@ -14,14 +14,14 @@ from objectives.corner import Candidates, Corner
 from objectives.inner_joint import assembled
 from objectives.lockup import lock_angles
 from objectives.ride import Placed
-from objectives.steering import JUDGED, steered_to, steering_positions
+from objectives.steering import steered_to, steering_positions
 from objectives.sweep import POINTS, Steered, steer
 from objectives.vectors import Array
 
 
 @dataclass(frozen=True)
 class Motion:
-    """N candidates through their travel, straight ahead first, then at each lock."""
+    """N candidates through their travel, straight ahead first, then at each lock and halfway there."""
 
     corner: Corner
     placed: Placed
@@ -79,5 +79,5 @@ def move(corner: Corner, candidates: Candidates, points: int = POINTS) -> Motion
     return Motion(
         corner,
         placed,
-        tuple(steer(placed, position, points, locks) for position in steering_positions(corner, JUDGED)),
+        tuple(steer(placed, position, points, locks) for position in steering_positions(corner)),
     )

@@ -1,4 +1,4 @@
-"""Steering positions: straight ahead, both locks and between, and where they put the inner joint."""
+"""Steering positions: straight ahead, both locks and halfway to each, and where they put the inner joint."""
 
 from __future__ import annotations
 
@@ -11,8 +11,7 @@ from objectives.linkage import STRAIGHT
 from objectives.ride import installed, nominal_wheel_centre
 from objectives.vectors import Array, cross, dot, unit
 
-JUDGED = (0.0, 1.0, -1.0)  # of the way to the left lock; straight ahead comes first
-SHOWN = (*JUDGED, 0.5, -0.5)
+SHARES = (0.0, 1.0, -1.0, 0.5, -0.5)  # of the way to the left lock; straight ahead comes first
 
 
 @dataclass(frozen=True)
@@ -37,11 +36,14 @@ class Position:
 AHEAD = Position("straight ahead", np.zeros(()), STRAIGHT)
 
 
-def steering_positions(corner: Corner, shares: tuple[float, ...] = SHOWN) -> tuple[Position, ...]:
-    """Positions to look at, straight ahead first; that alone where the scenario gives no lock."""
+def steering_positions(corner: Corner) -> tuple[Position, ...]:
+    """Positions to judge, straight ahead first; that alone where the scenario gives no lock.
+
+    The three of them that are needed for clearance do not show every valley of a joint's limit: five do.
+    """
     if corner.steering.lock == 0.0:
         return (AHEAD,)
-    return tuple(steered_to(corner, np.asarray(share)) for share in shares)
+    return tuple(steered_to(corner, np.asarray(share)) for share in SHARES)
 
 
 def steered_to(corner: Corner, share: Array) -> Position:

@@ -118,7 +118,7 @@ def _refuse_nothing_to_search(problem: PivotProblem) -> None:
 def _chosen(problem: PivotProblem, sought: Sought) -> tuple[np.ndarray, float]:
     """Rows of what was kept that make the front, and their share of the kept ones' hypervolume."""
     costs, scale = sought.costs, problem.scale
-    few = np.arange(len(costs))
+    few = _distinct(problem, sought.x)
     cell = 0.1 * scale
     while len(few) > MANY:
         few = thin_on_grid(costs, cell)
@@ -131,6 +131,13 @@ def _chosen(problem: PivotProblem, sought: Sought) -> tuple[np.ndarray, float]:
     picked = np.asarray(picked)[order]
     share = hypervolume(costs[few][picked], reference) / hypervolume(costs[few], reference)
     return few[picked], share
+
+
+def _distinct(problem: PivotProblem, x: np.ndarray) -> np.ndarray:
+    """Rows of the search's variables that name different candidates: a hole has a stretch of its variable."""
+    candidates = problem.candidates(x)
+    places = (candidates.pivot_y, candidates.pivot_z, candidates.static_camber, candidates.hole)
+    return np.sort(np.unique(np.stack(places, axis=1), axis=0, return_index=True)[1])
 
 
 def why_nothing(problem: PivotProblem, sought: Sought) -> str:
