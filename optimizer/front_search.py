@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
@@ -97,7 +97,7 @@ def search(
     """
     problem = PivotProblem(scenario)
     _refuse_nothing_to_search(problem)
-    sought = seek(problem, budget=budget, seed=seed, show=show)
+    sought = _distinct(problem, seek(problem, budget=budget, seed=seed, show=show))
     if not len(sought.x):
         raise NoUsableCandidate(why_nothing(problem, sought))
     rows, share = _chosen(problem, sought)
@@ -118,7 +118,7 @@ def _refuse_nothing_to_search(problem: PivotProblem) -> None:
 def _chosen(problem: PivotProblem, sought: Sought) -> tuple[np.ndarray, float]:
     """Rows of what was kept that make the front, and their share of the kept ones' hypervolume."""
     costs, scale = sought.costs, problem.scale
-    few = _distinct(problem, sought.x)
+    few = np.arange(len(costs))
     cell = 0.1 * scale
     while len(few) > MANY:
         few = thin_on_grid(costs, cell)
@@ -133,11 +133,10 @@ def _chosen(problem: PivotProblem, sought: Sought) -> tuple[np.ndarray, float]:
     return few[picked], share
 
 
-def _distinct(problem: PivotProblem, x: np.ndarray) -> np.ndarray:
-    """Rows of the search's variables that name different candidates: a hole has a stretch of its variable."""
-    candidates = problem.candidates(x)
-    places = (candidates.pivot_y, candidates.pivot_z, candidates.static_camber, candidates.hole)
-    return np.sort(np.unique(np.stack(places, axis=1), axis=0, return_index=True)[1])
+def _distinct(problem: PivotProblem, sought: Sought) -> Sought:
+    """What was found with each candidate once: a hole has a stretch of its variable, not a point."""
+    rows = np.sort(np.unique(problem.every(sought.x), axis=0, return_index=True)[1])
+    return replace(sought, x=sought.x[rows], costs=sought.costs[rows])
 
 
 def why_nothing(problem: PivotProblem, sought: Sought) -> str:
