@@ -110,8 +110,8 @@ def test_advice_says_what_was_measured() -> None:
         worst = np.degrees(found[f"{joint.column}_worst"])
         assert f"{joint.name.capitalize()}: up to {worst:.2f} deg" in text
     assert f"Motion ratio at ride: {found['motion_ratio']:.3f}" in text
-    for name in ("shock_full_droop", "shock_full_bump"):
-        assert f"the shock is {found[name]:.0f} mm long" in text
+    for end in ("droop", "bump"):
+        assert f"At full {end} {found[f'shock_full_{end}']:.0f} mm long" in text
     assert "INA catalogue 238" in text
     (_, points) = turning_advice(chosen)
     turning = turning_of(scenario.corner, chosen.as_batch, np.ones(1), 2350.0)
