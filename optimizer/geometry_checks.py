@@ -139,6 +139,22 @@ def _check_rod_end(corner: Corner, name: str, tie_rod: Array, faults: FaultList)
     )
 
 
+def check_ball_joints(corner: Corner, tables: Tables, faults: FaultList) -> None:
+    """Note an arm's outer joint that is past its angle before the wheel moves."""
+    jointed = corner_of(dataclasses.replace(at_ride(tables), joints=tables.joints), Defaults(tables.unit))
+    for name, joint in (("upper_outer", jointed.upper_outer_joint), ("lower_outer", jointed.lower_outer_joint)):
+        if joint is None or joint.spindle_axis is None or joint.arm_axis is None:
+            continue  # what is left out stands in line at ride
+        apart = math.acos(max(-1.0, min(1.0, float(dot(_turned(joint.spindle_axis, corner), joint.arm_axis)))))
+        if apart > joint.max_angle:
+            faults.add(
+                ("joints", name, "housing_axis"),
+                f"stands {math.degrees(apart):.1f} degrees from axis at ride, more than the joint's "
+                f"{tables.unit.brief(joint.max_angle, 'angle')}, before the wheel moves; both directions leave the "
+                "joint on the same side, so turn one round if they are opposite, or check both",
+            )
+
+
 def check_space(space: PivotSpace, faults: FaultList) -> None:
     """Note a region that is no region, and ranges with no place for a bracket."""
     if space.region is not None and not _check_region(space.region, faults):

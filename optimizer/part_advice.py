@@ -30,8 +30,8 @@ def stop_advice(chosen: Candidate) -> list[str]:
     stops, margin = stops_of(chosen), unit.brief(scenario.rod_end_margin, "angle")
     items = [
         f"Stop droop at {unit.tape(stops.droop, step)} below ride with a limit strap, bump at "
-        f"{unit.tape(stops.bump, step)} above ride with a bump stop: {margin} (targets.rod_end_margin_deg) from the "
-        f"largest angle of every joint, at any steering. Droop is set by {stops.droop_limited_by}, bump by "
+        f"{unit.tape(stops.bump, step)} above ride with a bump stop: at least {margin} (targets.rod_end_margin_deg) "
+        f"from the largest angle of every joint, at any steering. Droop is set by {stops.droop_limited_by}, bump by "
         f"{stops.bump_limited_by}."
     ]
     if stops.strap is not None:

@@ -31,6 +31,7 @@ from optimizer.errors import Fault, ScenarioError
 from optimizer.faults import FaultList, read_toml
 from optimizer.geometry_checks import (
     at_ride,
+    check_ball_joints,
     check_baseline,
     check_ride,
     check_roll,
@@ -189,6 +190,8 @@ def _check_geometry(tables: Tables, faults: FaultList) -> None:
             check_roll(corner, tables, faults)
         if corner is not None and faults.clear_of("steering"):
             check_steering(corner, faults)
+        if corner is not None and faults.clear_of("steering", "joints"):
+            check_ball_joints(corner, tables, faults)
         if corner is not None and space is not None and faults.clear_of("upper_arm"):
             check_upper_arm(corner, space, tables.unit, faults)
 

@@ -80,6 +80,18 @@ PART_FAULTS = [
         "joints.lower_outer.housing_axis",
         ["no direction"],
     ),
+    (
+        "housing_axis = [0.0, -0.2, 1.0]",
+        "housing_axis = [1.0, 0.0, 1.0]",
+        "joints.lower_outer.housing_axis",
+        ["stands 45.0 degrees from axis at ride", "more than the joint's 40.00 deg"],
+    ),
+    (
+        "housing_axis = [0.0, -0.2, 1.0]",
+        "housing_axis = [0.0, 0.0, -1.0]",
+        "joints.lower_outer.housing_axis",
+        ["180.0 degrees", "turn one round"],
+    ),
     ("max_angle = 40.0", "max_angle = 90.0", "joints.lower_outer.max_angle", ["between 0 and 90"]),
     ("max_angle = 40.0", "", "joints.lower_outer.max_angle", ["is missing", "series and bore"]),
     ("max_angle = 40.0", f"max_angle = 40.0\n{BEARING}", "joints.lower_outer.max_angle", ["keep one"]),

@@ -162,7 +162,8 @@ def test_a_search_of_holes_only() -> None:
     assert any("nothing to search" in doubt for doubt in alone.doubts)
     found = search(scenario, budget=300)
     assert set(found.table["upper_hole"]) <= {1, 2}
-    assert len(found) <= 2
+    # the same candidate twice may differ by rounding, and then neither row betters the other
+    assert len({tuple(row) for row in (found.costs / found.problem.scale).round(6)}) <= 2
 
 
 def test_written_and_read_back(front: Front, tmp_path: Path) -> None:

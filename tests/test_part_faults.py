@@ -101,6 +101,26 @@ def test_a_bearing_without_spacers_says_what_spacers_would_give() -> None:
     assert "13" in found.why.split("with spacers")[1]
 
 
+def test_which_part_carries_which_direction() -> None:
+    """The stud goes with what carries it, the housing with the other; one that is left out stands in line at ride."""
+    joints = parse_scenario(FULL).corner
+    housing = np.array([0.0, -0.2, 1.0]) / np.hypot(0.2, 1.0)
+    assert joints.lower_outer_joint.arm_axis == pytest.approx([0.0, 0.0, 1.0])
+    assert joints.lower_outer_joint.spindle_axis == pytest.approx(housing)
+    assert joints.upper_outer_joint.spindle_axis == pytest.approx(np.array([0.0, 0.1, 1.0]) / np.hypot(0.1, 1.0))
+    assert joints.upper_outer_joint.arm_axis is None
+    alone = changed("housing_axis = [0.0, -0.2, 1.0]", "")
+    for carrier in ("arm", "spindle"):
+        text = changed('carried_by = "arm"', f'carried_by = "{carrier}"', alone)
+        scenario = parse_scenario(
+            text.replace("track = 1580.0", "track = 1580.0\nstatic_camber = 0.4\nstatic_toe = 0.3")
+        )
+        curves = candidate_at(scenario, 275.0, 232.0).curves(np.array([0.0, 100.0]))
+        assert curves.lower_outer_joint[0, 0] == pytest.approx(0.0, abs=1e-12)
+        assert curves.upper_outer_joint[0, 0] == pytest.approx(0.0, abs=1e-12)
+        assert curves.lower_outer_joint[0, 1] > np.radians(5.0)
+
+
 def in_inches(text: str) -> str:
     """The same scenario with every length over 25.4; directions, angles, degrees and bores stay."""
     kept = (
@@ -132,6 +152,8 @@ def test_a_file_in_inches_is_the_same_corner(text: str) -> None:
     one, other = parse_scenario(text), parse_scenario(in_inches(text))
     assert other.wheelbase == pytest.approx(one.wheelbase)
     assert other.rod_end_margin == one.rod_end_margin
+    for end in ("arm_point", "frame_point"):
+        assert getattr(other.strap, end) == pytest.approx(getattr(one.strap, end), rel=1e-14)
     for hole in (0, 1):
         found, same = (candidate_at(s, 275.0, 232.0, 0.0, None, hole) for s in (one, other))
         expected = found.measures()

@@ -11,6 +11,7 @@ from objectives.between import least_over_steering, valley
 from objectives.corner import BallJoint, Candidates, Corner, Link, Pitman, Shock
 from objectives.curves import curves_at
 from objectives.evaluate import measure
+from objectives.motion import move
 from objectives.ride import lower_circle
 from objectives.steering import SHARES, steered_to, steering_positions
 from tests.reference.corners import random_corners
@@ -62,7 +63,7 @@ def additions(corner: Corner) -> dict[str, Corner]:
 
 def test_every_addition_takes_travel_away_or_none() -> None:
     taken: dict[str, int] = {}
-    for corner, candidate in random_corners(8, seed=81):
+    for corner, candidate in random_corners(6, seed=81):
         bare = straight(corner)
         before = both_limits(bare, candidate)
         every = replace(additions(bare)["rack"], upper_outer_joint=joint(0.25), shock=shock(bare))
@@ -90,7 +91,7 @@ def test_more_lock_never_gives_more_travel() -> None:
 @pytest.mark.parametrize("which", ["upper_outer_joint", "lower_outer_joint", "outer_rod_end", "inner_rod_end"])
 def test_a_wider_angle_never_gives_less_travel(which: str) -> None:
     widened = 0
-    for corner, candidate in random_corners(5, seed=83):
+    for corner, candidate in random_corners(4, seed=83):
         turned = replace(straight(corner), steering=replace(corner.steering, rack_travel=25.0))
         found = []
         for angle in (0.1, 0.2, 0.35, 0.6, 1.0):
@@ -119,13 +120,13 @@ def test_without_a_lock_nothing_is_said_of_steering() -> None:
         "towards left lock",
         "towards right lock",
     ]
-    assert [float(position.share) for position in steering_positions(turned)] == list(SHARES)
+    assert [float(position.share) for position in steering_positions(turned)] == [0.0, 1.0, -1.0, 0.5, -0.5]
 
 
 def test_the_named_lock_is_where_the_joint_stands_at_its_angle() -> None:
     named = 0
     words = {"straight ahead": 0.0, "at left lock": 1.0, "at right lock": -1.0}
-    for corner, candidate in random_corners(14, seed=85):
+    for corner, candidate in random_corners(9, seed=85):
         measured = measure(corner, candidate)
         limit, by = float(measured["droop_limit"][0]), str(measured["limited_by"][0])
         part, _, place = by.partition(" rod end ")
@@ -137,35 +138,41 @@ def test_the_named_lock_is_where_the_joint_stands_at_its_angle() -> None:
         # 1e-9 mm of travel, over some 200 mm of arm
         assert getattr(at, name)[0, 0] == pytest.approx(getattr(corner.steering, name).max_angle, abs=1e-10)
         named += 1
-    assert named >= 4
+    assert named >= 3
 
 
-def test_a_joint_past_its_angle_only_above_ride_height_leaves_droop_alone() -> None:
-    """At full lock and with its arm as at ride the wheel stands a little above or below ride height, where travel is 0.
+@pytest.mark.parametrize("direction", [1, -1], ids=["bump", "droop"])
+def test_a_joint_past_its_angle_just_beyond_ride_height_leaves_the_other_way_alone(direction: int) -> None:
+    """At full lock and with its arm as at ride the wheel stands some mm above or below ride height, where travel is 0.
 
-    A joint may tilt as far as it does at 1.5 mm of bump and full lock, and tilts less in droop: that leaves droop free.
+    A joint may tilt as far as it does at 0.3 mm of travel one way at a lock, its worst, where the ride pose already
+    stands farther that way; it tilts less the other way.
     """
-    checked = 0
-    for corner, candidate in random_corners(10, seed=86):
+    crossed = 0
+    for corner, candidate in random_corners(5, seed=86):
         bare = straight(corner)
         end = replace(bare.steering.outer_rod_end, max_angle=1.5)
         way = 0.4 * abs(float(corner.spindle.steering_pivot[0]))
-        turned = replace(
-            bare,
-            steering=replace(bare.steering, rack_travel=way, outer_rod_end=end, inner_rod_end=end),
-            lower_outer_joint=joint(1.5),
-        )
-        many = candidate.take(np.zeros(41, dtype=int))
-        steering = steered_to(turned, np.linspace(-1.0, 1.0, 41)).shift
-        angles = curves_at(turned, many, np.array([-40.0, -1.5, 0.0, 1.5]), steering).lower_outer_joint
-        if np.isnan(angles).any() or angles[:, 3].argmax() not in (0, 40) or (angles[:, 0] > angles[:, 2].max()).any():
-            continue
-        limited = replace(turned, lower_outer_joint=joint(float(angles[:, 3].max())))
-        droop, bump = both_limits(limited, candidate)
-        assert bump == pytest.approx(1.5, abs=SAME)
-        assert droop >= 40.0
-        checked += 1
-    assert checked >= 2
+        free = replace(bare, steering=replace(bare.steering, rack_travel=way, outer_rod_end=end, inner_rod_end=end))
+        places = np.linspace(-1.0, 1.0, 11)
+        many, shift = candidate.take(np.zeros(11, dtype=int)), steered_to(free, places).shift
+        lifts = [float(s.whole.at(s.whole.ride[None]).travel[0, 0]) for s in move(free, candidate).steered[1:3]]
+        lock = 10 if direction * lifts[0] > 0.3 else 0 if direction * lifts[1] > 0.3 else None
+        for plan in np.linspace(0.0, 2.0 * np.pi, 8, endpoint=False):
+            stud = np.array([0.6 * np.cos(plan), 0.6 * np.sin(plan), 0.8])
+            leaning = BallJoint(stud, np.array([0.0, 0.0, 1.0]), 1.5)
+            travel = direction * np.array([-20.0, 0.0, 0.3])
+            angles = curves_at(replace(free, lower_outer_joint=leaning), many, travel, shift).lower_outer_joint
+            grows = angles[:, 0].max() < angles[:, 1].max() < angles[:, 2].max()
+            if angles[:, 2].argmax() != lock or not grows:
+                continue
+            limited = replace(free, lower_outer_joint=replace(leaning, max_angle=float(angles[lock, 2])))
+            limits = both_limits(limited, candidate)[::direction]  # the free way first
+            assert limits[1] == pytest.approx(0.3, abs=SAME)
+            assert limits[0] >= 20.0
+            crossed += 1
+            break
+    assert crossed >= 2
 
 
 def test_a_lock_beyond_the_tie_rod_is_a_result_and_raises_no_warning() -> None:
@@ -184,6 +191,17 @@ def test_a_lock_beyond_the_tie_rod_is_a_result_and_raises_no_warning() -> None:
         assert measured[name].tolist() == near[name].tolist()
     assert np.abs([measured["assembled_droop"], measured["assembled_bump"]]).max() == 0.0
     assert np.isnan(curves_at(far, many, np.array([0.0, 20.0]), steered_to(far, np.asarray(1.0)).shift).toe).all()
+
+
+def test_limits_stay_zero_or_more_where_the_tie_rod_only_just_reaches() -> None:
+    """Towards the farthest rack that reaches, halved again and again: there a wheel may lock before ride height."""
+    for corner, candidate in random_corners(3, seed=90):
+        low, high = 0.0, 4.0 * abs(float(corner.spindle.steering_pivot[0]))
+        for _ in range(12):
+            middle = 0.5 * (low + high)
+            far = replace(corner, steering=replace(corner.steering, rack_travel=middle))
+            reached = both_limits(far, candidate)
+            low, high = (middle, high) if reached.max() > 0.0 else (low, middle)
 
 
 def test_candidates_measured_together_and_alone_at_the_locks() -> None:
