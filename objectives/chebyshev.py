@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from objectives.roots import root_between
 from objectives.vectors import Array
 
-GRID = 97  # points among which a first crossing is looked for before it is polished
+GRID = 65  # points among which a first crossing is looked for before it is polished
 CLOSE = 1e-12  # of u: where a crossing is near enough, for Newton's last step leaves far less
 OVERSHOOT = 0.1  # of a curve's range: it does not rise above its greatest value at its points by as much
 TURNS = 33  # points among which turning points are looked for

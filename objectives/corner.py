@@ -12,6 +12,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from objectives.parts import Parts
 from objectives.vectors import Array, cross, dot, over, vector
 
 
@@ -216,6 +217,8 @@ class Corner:
         Target camber, shape (points, 2): travel rising, camber; straight between points.
     outlines
         Bodywork in the front view, one array of shape (points, 2), y and z, for each outline.
+    parts
+        Thickness of arms and tie rod, the rim and obstacles, as far as they are given.
     """
 
     half_track: float
@@ -233,6 +236,7 @@ class Corner:
     upper_outer_joint: BallJoint | None = None
     lower_outer_joint: BallJoint | None = None
     shock: Shock | None = None
+    parts: Parts = field(default_factory=Parts)
 
 
 _NO_HOLES = np.zeros(1, dtype=np.intp)

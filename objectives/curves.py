@@ -13,6 +13,7 @@ from objectives.fender_clearance import gap_at
 from objectives.inner_joint import assembled
 from objectives.joints import joints_of
 from objectives.linkage import STRAIGHT
+from objectives.parts_clearance import gap_at as parts_gap_at
 from objectives.rates import rates
 from objectives.shock import link_length, motion_ratio
 from objectives.steering import Position
@@ -27,7 +28,8 @@ class Curves:
     """N candidates at P travels; NaN where not assembled. Vectors (3, N, P), the rest (N, P); mm and radians.
 
     `kingpin` is kingpin inclination; angles of joints are >= 0, and NaN where the corner has no such joint, as are
-    the shock's columns without a shock; `fender_clearance` is +inf without bodywork;
+    the shock's columns without a shock; `fender_clearance` is +inf without bodywork, `parts_clearance` without parts
+    that may meet;
     `roll_centre_z` is where the line from the contact centre square to its path meets the vehicle centre plane.
     """
 
@@ -45,6 +47,7 @@ class Curves:
     shock_length: Array
     motion_ratio: Array
     fender_clearance: Array
+    parts_clearance: Array
     kingpin_offset: Array
     roll_centre_z: Array
     lower_outer: Array
@@ -151,6 +154,7 @@ def _read(at: Sweep, assembled: NDArray[np.bool_], travel: Array) -> Curves:
         contact=rows(at.contact),
         **{name: rows(values) for name, values in parts.items()},
         fender_clearance=rows(gap_at(corner, where.wheel, where.spin)),
+        parts_clearance=rows(parts_gap_at(at)),
         kingpin_offset=rows(at.contact[1] - axis_y),
         roll_centre_z=rows(at.contact[2] + at.contact[1] * slope),
         lower_outer=rows(where.lower_outer),

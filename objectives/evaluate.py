@@ -21,7 +21,7 @@ from objectives.shock import link_length, motion_ratio
 from objectives.sweep import Steered
 from objectives.vectors import Array
 
-CHUNK = 1024  # candidates swept at once: enough to outweigh the cost of a call, few enough to bound memory
+CHUNK = 2048  # candidates swept at once: enough to outweigh the cost of a call, few enough to bound memory
 
 Measures: TypeAlias = dict[str, NDArray[Any]]
 

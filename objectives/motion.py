@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from objectives.between import least_over_steering
 from objectives.corner import Candidates, Corner
 from objectives.inner_joint import assembled
+from objectives.lockup import lock_angles
 from objectives.ride import Placed
 from objectives.steering import steered_to, steering_positions
 from objectives.sweep import POINTS, Steered, steer
@@ -74,8 +75,9 @@ def move(corner: Corner, candidates: Candidates, points: int = POINTS) -> Motion
         Chebyshev points of each sweep.
     """
     placed = assembled(corner, candidates)
+    locks = lock_angles(placed)
     return Motion(
         corner,
         placed,
-        tuple(steer(placed, position, points) for position in steering_positions(corner)),
+        tuple(steer(placed, position, points, locks) for position in steering_positions(corner)),
     )

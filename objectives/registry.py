@@ -8,6 +8,7 @@ from objectives import (
     camber_error,
     droop_limit,
     fender_clearance,
+    parts_clearance,
     roll_camber,
     roll_centre_migration,
     scrub,
@@ -23,4 +24,5 @@ OBJECTIVES: tuple[Objective, ...] = (
     bump_limit.OBJECTIVE,
     roll_camber.OBJECTIVE,
     roll_centre_migration.OBJECTIVE,
+    parts_clearance.OBJECTIVE,
 )

@@ -48,7 +48,9 @@ def root_between(
     return x
 
 
-def least_between(curve: Callable[[Array], Array], low: Array, high: Array) -> tuple[Array, Array]:
+def least_between(
+    curve: Callable[[Array], Array], low: Array, high: Array, steps: int = GOLDEN_STEPS
+) -> tuple[Array, Array]:
     """Place and least value of curves with a single valley, each between its own bounds, by golden section.
 
     Parameters
@@ -57,10 +59,12 @@ def least_between(curve: Callable[[Array], Array], low: Array, high: Array) -> t
         Takes places, shape (...); returns values of that shape.
     low, high
         Bounds, shape (...).
+    steps
+        How often the bounds close in, to 0.618 of their distance each time.
     """
     left, right = high - _GOLDEN * (high - low), low + _GOLDEN * (high - low)
     at_left, at_right = curve(left), curve(right)
-    for _ in range(GOLDEN_STEPS):
+    for _ in range(steps):
         lower_left = at_left < at_right
         low, high = np.where(lower_left, low, left), np.where(lower_left, right, high)
         fresh = np.where(lower_left, high - _GOLDEN * (high - low), low + _GOLDEN * (high - low))

@@ -37,7 +37,10 @@ AHEAD = Position("straight ahead", np.zeros(()), STRAIGHT)
 
 
 def steering_positions(corner: Corner) -> tuple[Position, ...]:
-    """Positions to judge, straight ahead first; that alone where the scenario gives no lock."""
+    """Positions to judge, straight ahead first; that alone where the scenario gives no lock.
+
+    The three of them that are needed for clearance do not show every valley of a joint's limit: five do.
+    """
     if corner.steering.lock == 0.0:
         return (AHEAD,)
     return tuple(steered_to(corner, np.asarray(share)) for share in SHARES)

@@ -199,12 +199,16 @@ class Steered:
     high_lock: NDArray[np.int8]
 
 
-def steer(placed: Placed, position: Position, points: int = POINTS) -> Steered:
-    """Sweep placed candidates with the steering held."""
+Locks = tuple[Array, Array]
+"""Lower-arm angles below and above ride at which the arms lock, radians, shape (N,) each."""
+
+
+def steer(placed: Placed, position: Position, points: int = POINTS, locks: Locks | None = None) -> Steered:
+    """Sweep placed candidates with the steering held; where the arms lock may be given, it is the same at all."""
     reaches = pose(placed, placed.ride_angle[None], position.shift).tie_spare[0] >= TIE_SLACK
     # what cannot even be steered there is swept straight ahead, so that its numbers stay numbers
     shift = position.shift if reaches.all() else np.where(reaches, over(position.shift, 2 - position.shift.ndim), 0.0)
-    whole, low_lock, high_lock = _sweep_to_locks(placed, shift, points)
+    whole, low_lock, high_lock = _sweep_to_locks(placed, shift, points, locks or lock_angles(placed))
     bottom = chebyshev.first_crossing(_past_droop(whole), whole.ride, -1)
     top = chebyshev.first_crossing(_past_bump(whole), whole.ride, 1)
     complete = np.isfinite(bottom) & np.isfinite(top) & reaches
@@ -241,9 +245,11 @@ def _sweep(placed: Placed, span: Span, shift: Array, points: int) -> Sweep:
     return Sweep(placed, span, shift, pose(placed, span.angle(chebyshev.points(points)[:, None]), shift))
 
 
-def _sweep_to_locks(placed: Placed, shift: Array, points: int) -> tuple[Sweep, NDArray[np.int8], NDArray[np.int8]]:
+def _sweep_to_locks(
+    placed: Placed, shift: Array, points: int, locks: Locks
+) -> tuple[Sweep, NDArray[np.int8], NDArray[np.int8]]:
     """Whole sweep, as far as arms and tie rod allow, and what locks at its two ends."""
-    low, high = lock_angles(placed)
+    low, high = locks
     low_lock, high_lock = np.full(low.shape, ARMS), np.full(low.shape, ARMS)
     whole = _sweep_between(placed, shift, low, high, points)
     for _ in range(3):

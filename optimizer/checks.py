@@ -12,6 +12,7 @@ from objectives.registry import OBJECTIVES
 from objectives.vectors import Array, cross, norm
 from optimizer.derive import Defaults, has_value, targets_of, travel_of, tyre_of
 from optimizer.faults import FaultList
+from optimizer.obstacle_checks import OBSTACLE_CHECKS
 from optimizer.part_checks import PART_CHECKS, TOUCHING
 from optimizer.schema import target_table
 from optimizer.tables import Tables, UnreadError
@@ -250,6 +251,7 @@ _CHECKS: tuple[Callable[[Tables, FaultList], None], ...] = (
     _check_camber_curve,
     _check_overdetermined,
     _check_outlines,
+    *OBSTACLE_CHECKS,
     _check_baseline,
     _check_targets,
     _check_capped_targets,

@@ -193,6 +193,7 @@ def _length(scenario: Scenario, option: str, text: str) -> float:
 
 
 def _show_candidate(candidate: Candidate) -> None:
+    from optimizer.closest_parts import say_closest
     from optimizer.problem import broken_limits
     from optimizer.rationale import say, say_pivot
 
@@ -204,6 +205,8 @@ def _show_candidate(candidate: Candidate) -> None:
         value = say(scenario, objective, found[objective.name])
         typer.echo(f"{objective.title:22} {value:>12}   aim {aim:>10}   limit {limit:>10}")
     typer.echo(f"droop limited by {found['limited_by']}, bump by {found['bump_limited_by']}")
+    if closest := say_closest(scenario, found):
+        typer.echo(closest)
     for words in broken_limits(candidate):
         typer.echo(f"unusable: {words}")
     if not found["complete"]:

@@ -30,6 +30,7 @@ from objectives.registry import OBJECTIVES
 from objectives.ride import half_track_for, installed
 from objectives.vectors import Array, unit, vector
 from optimizer.bearings import SERIES, SOURCE
+from optimizer.parts import parts_of
 from optimizer.schema import (
     BallJointTable,
     JointTable,
@@ -148,6 +149,7 @@ def corner_of(tables: Tables, defaults: Defaults) -> Corner:
         travel=travel_of(tables, defaults),
         camber_curve=_camber_curve_of(tables, defaults, camber),
         outlines=tuple(read_only(outline) for outline in tables.bodywork.outlines),
+        parts=parts_of(tables, defaults),
     )
     joints = tables.joints
     corner = dataclasses.replace(

@@ -21,6 +21,7 @@ from objectives.ride import place
 from objectives.tyre import Silhouette
 from objectives.vectors import Array
 from optimizer.candidate import Candidate, candidate_in
+from optimizer.part_view import draw_obstacles, draw_parts
 from optimizer.scenario import Scenario
 from optimizer.space import PivotSpace
 from optimizer.units import Quantity, Unit
@@ -70,12 +71,14 @@ _LOOKS = tuple(
         (PURPLE, (0, (5, 1, 1, 1, 1, 1)), "P"),
         (SKY, (0, (8, 3)), "X"),
         (BLACK, (0, (3, 1, 1, 1)), "*"),
+        (GREY, (0, (1, 1)), "o"),
+        (BLUE, (0, (12, 2)), "p"),
     )
 )
 
 
 def look(number: int) -> Look:
-    """Return the look of the marked row of that number, counted from 0; they repeat after seven."""
+    """Return the look of the marked row of that number, counted from 0; they repeat after nine."""
     return _LOOKS[number % len(_LOOKS)]
 
 
@@ -122,6 +125,7 @@ def draw_surroundings(axes: Axes, corner: Corner, unit: Unit) -> None:
     axes.axvline(0.0, color=GREY, linewidth=1.0, linestyle=(0, (12, 3, 2, 3)), label="vehicle centre plane")
     for number, outline in enumerate(corner.outlines):
         axes.plot(*outline.T, **_BODY, label="" if number else "bodywork")
+    draw_obstacles(axes, corner.parts.obstacles)
     axes.set_aspect("equal", adjustable="box")
     show_in(axes.xaxis, unit, "length", "y, outboard of the vehicle centre plane")
     show_in(axes.yaxis, unit, "length", "z, above the frame datum")
@@ -150,7 +154,7 @@ def draw_space(axes: Axes, space: PivotSpace) -> None:
         )
 
 
-def draw_parts(axes: Axes, candidate: Candidate) -> None:
+def draw_fittings(axes: Axes, candidate: Candidate) -> None:
     """Draw what else the scenario gives, as it stands at ride: joint region, spindle holes, shock and strap."""
     scenario, corner = candidate.scenario, candidate.scenario.corner
     region = corner.steering.inner_region
@@ -224,7 +228,7 @@ def draw_travel(axes: Axes, candidate: Candidate) -> None:
     scenario, corner = candidate.scenario, candidate.scenario.corner
     draw_surroundings(axes, corner, scenario.unit)
     draw_space(axes, scenario.space)
-    draw_parts(axes, candidate)
+    draw_fittings(axes, candidate)
     travel = np.array([-corner.travel.droop, 0.0, corner.travel.bump])
     curves = read(candidate, travel)
     for row, (name, how) in enumerate(_POSITIONS):
@@ -267,6 +271,7 @@ def _draw_corner(axes: Axes, candidate: Candidate, curves: Curves, row: int, nam
     tie_rod = curves.inner_joint[:, 0, row], curves.steering_outer[:, 0, row]
     _draw_rod(axes, *tie_rod, **how.line(linewidth=1.0, marker="."))
     _draw_tyre(axes, corner, curves, row, edgecolor=how.colour, linestyle=how.dashes, linewidth=1.4)
+    draw_parts(axes, corner, inner, curves, row, how.line())
 
 
 def _draw_rod(axes: Axes, begin: Array, end: Array, **style: Any) -> None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
@@ -97,7 +97,7 @@ def search(
     """
     problem = PivotProblem(scenario)
     _refuse_nothing_to_search(problem)
-    sought = seek(problem, budget=budget, seed=seed, show=show)
+    sought = _distinct(problem, seek(problem, budget=budget, seed=seed, show=show))
     if not len(sought.x):
         raise NoUsableCandidate(why_nothing(problem, sought))
     rows, share = _chosen(problem, sought)
@@ -131,6 +131,12 @@ def _chosen(problem: PivotProblem, sought: Sought) -> tuple[np.ndarray, float]:
     picked = np.asarray(picked)[order]
     share = hypervolume(costs[few][picked], reference) / hypervolume(costs[few], reference)
     return few[picked], share
+
+
+def _distinct(problem: PivotProblem, sought: Sought) -> Sought:
+    """What was found with each candidate once: a hole has a stretch of its variable, not a point."""
+    rows = np.sort(np.unique(problem.every(sought.x), axis=0, return_index=True)[1])
+    return replace(sought, x=sought.x[rows], costs=sought.costs[rows])
 
 
 def why_nothing(problem: PivotProblem, sought: Sought) -> str:

@@ -39,6 +39,8 @@ def at_ride(tables: Tables) -> Tables:
         bodywork=BodyworkTable(),
         joints=JointsTable(),
         shock=None,
+        wheel=None,
+        obstacles=(),
         targets=_no_targets(),
     )
 

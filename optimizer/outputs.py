@@ -57,6 +57,8 @@ def curve_table(candidate: Candidate) -> dict[str, Any]:
     if candidate.scenario.corner.shock is not None:
         table["shock_length"] = show(curves.shock_length[0], "length")
         table["motion_ratio"] = curves.motion_ratio[0]
+    if candidate.scenario.targets["parts_clearance"].measured:
+        table["parts_clearance"] = show(curves.parts_clearance[0], "length")
     return table
 
 

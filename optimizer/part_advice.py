@@ -107,5 +107,5 @@ def shock_cover(shock: Shock, found: dict[str, Any], unit: Unit, step: float) ->
             short = beyond * (asked - bound)
             much = unit.tape(abs(short), step)
             covers = f"{much} in hand" if short <= 0.0 else f"{much} of stroke lacking"
-            words.append(f"at full {end} {unit.tape(asked, step)} long, {covers}")
+            words.append(f"at full {end} the shock is {unit.tape(asked, step)} long: {covers}")
     return words

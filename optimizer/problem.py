@@ -106,13 +106,18 @@ class PivotProblem:
         wished = (self.scenario.targets[objective.name].aim for objective in self.traded)
         return np.array([np.nan if aim is None else sign(o) * aim for o, aim in zip(self.traded, wished, strict=True)])
 
-    def candidates(self, x: Array) -> Candidates:
-        """Candidates of search points, shape (N, V)."""
+    def every(self, x: Array) -> Array:
+        """Search points, shape (N, V), with what is held fixed beside what is searched, in the order of `spans`."""
         every = np.repeat([[low for low, _ in self.spans]], len(x), axis=0).astype(float)
         every[:, self.free] = x
-        y, z = every[:, 0], every[:, 1]
         # each hole has a stretch of one along its variable, so that small steps mostly stay in a hole
-        hole = np.clip(np.floor(every[:, 2]), 0, self.holes - 1).astype(np.intp)
+        every[:, 2] = np.clip(np.floor(every[:, 2]), 0, self.holes - 1)
+        return every
+
+    def candidates(self, x: Array) -> Candidates:
+        """Candidates of search points, shape (N, V)."""
+        every = self.every(x)
+        y, z, hole = every[:, 0], every[:, 1], every[:, 2].astype(np.intp)
         if not self.arm_is_fixed:
             return Candidates(y, z, every[:, 3], hole)
         length = np.full(y.shape, self.scenario.space.length[0])

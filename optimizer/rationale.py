@@ -12,6 +12,7 @@ from objectives.evaluate import measure
 from objectives.inverse import static_camber_for
 from objectives.objective import Objective
 from optimizer.candidate import Candidate, baseline_of
+from optimizer.closest_parts import closest_parts
 from optimizer.front_search import Front
 from optimizer.page import Block, Heading, Picture, Points, Table, Text
 from optimizer.part_advice import part_advice, stop_advice, stopped, turning_advice
@@ -95,6 +96,7 @@ def rationale(front: Front, chosen: Candidate, as_found: Candidate, why: str, pi
         *when_rolled(scenario, found),
         Heading("What stops the wheel, and which limits bind"),
         Points(_stops(front, chosen, found)),
+        *closest_parts(scenario, found),
         *steering_advice(scenario, chosen, found),
         *turning_advice(chosen),
         *part_advice(chosen, found),

@@ -61,6 +61,13 @@ def _read_text(written: object) -> str:
     raise ValueError("must be text in double quotes")
 
 
+def _read_name(written: object) -> str:
+    name = _read_text(written).strip()
+    if not name:
+        raise ValueError("is empty; give it a name to be called by")
+    return name
+
+
 def _read_tyre_size(written: object) -> tuple[float, float]:
     return parse_tyre_size(_read_text(written))
 
@@ -239,6 +246,8 @@ Carrier = Annotated[Literal["spindle", "arm"], PlainValidator(_read_text), _one_
 Tilt = Annotated[Angle, _between_right_angles("the most the joint tilts to one side, from its maker's table")]
 Swing = Annotated[Angle, _between_right_angles("how far the pitman arm swings each way")]
 Outline = Annotated[list[FrontPoint], _several(2, "points [y, z]")]
+Centreline = Annotated[list[FrontPoint], _several(1, "points [y, z]")]
+Legs = Annotated[list[Length], _counted(2, "front, rear")]
 CurvePoint = Annotated[tuple[Length, WheelAngle], _counted(2, "travel, degrees"), Field(strict=False)]
 LengthSpan = Annotated[tuple[float, float], _span(_read_length)]
 PositiveSpan = Annotated[tuple[float, float], _span(_positive_length_reader)]
@@ -294,6 +303,8 @@ class LowerArmTable(Table):
     kick_up: AxisAngle | None = None
     plan_angle: AxisAngle | None = None
     length: PositiveLength | None = None
+    tube_diameter: PositiveLength | None = None
+    legs_x: Legs | None = None
 
 
 class KeepOutTable(Table):
@@ -318,6 +329,8 @@ class UpperArmTable(Table):
     keep_out: Annotated[list[KeepOutTable], _several(0, "tables { y = , z = , diameter = }")] = Field(
         default_factory=list
     )
+    tube_diameter: PositiveLength | None = None
+    legs_x: Legs | None = None
 
 
 class BearingTable(Table):
@@ -397,6 +410,7 @@ class SteeringTable(Table):
     inner_region: InnerRegionTable | None = None
     rack_travel: LengthOrZero | None = None
     pitman: PitmanTable | None = None
+    tie_rod_diameter: PositiveLength | None = None
     outer_rod_end: RodEndTable = Field(description="a table with the keys axis and max_angle")
     inner_rod_end: RodEndTable = Field(description="a table with the keys axis and max_angle")
 
@@ -409,6 +423,25 @@ class TravelTable(Table):
     droop_cap: PositiveLength | None = None
     bump_cap: PositiveLength | None = None
     roll: Annotated[Angle, AfterValidator(_roll_angle)] | None = None
+
+
+class ObstacleTable(Table):
+    """One ``[[obstacles]]``"""
+
+    name: Annotated[str, PlainValidator(_read_name)] = Field(description="what you call it, text in double quotes")
+    points: Centreline = Field(description="the points [y, z] of its centre line in the front view, one or more")
+    diameter: PositiveLength = Field(description="how thick it is")
+
+
+class WheelTable(Table):
+    """``[wheel]``"""
+
+    rim_diameter: PositiveLength = Field(description="the rim's nominal diameter, at the bead seat")
+    rim_width: PositiveLength = Field(description="the rim's width over the barrel")
+    offset: Length = Field(
+        description="from the rim's centre plane outboard to the mounting face, negative where the face lies inboard"
+    )
+    rim_wall: PositiveLength | None = None
 
 
 class BodyworkTable(Table):
@@ -487,11 +520,14 @@ TABLES: dict[str, type[Table]] = {
     "shock": ShockTable,
     "strap": StrapTable,
     "travel": TravelTable,
+    "wheel": WheelTable,
     "bodywork": BodyworkTable,
     "targets": _targets_model(),
     "build": BuildTable,
     "baseline": BaselineTable,
 }
-OPTIONAL_TABLES = ("joints", "shock", "strap", "bodywork", "targets", "build", "baseline")
-ABSENT_TABLES = ("shock", "strap", "baseline")
+OPTIONAL_TABLES = ("wheel", "joints", "shock", "strap", "bodywork", "targets", "build", "baseline")
+ABSENT_TABLES = ("wheel", "shock", "strap", "baseline")
 """Tables that are None where the scenario leaves them out; the other optional ones hold their defaults."""
+LISTS: dict[str, type[Table]] = {"obstacles": ObstacleTable}
+"""Tables of which there may be any number, each under a heading [[name]]."""

@@ -11,6 +11,7 @@ from pydantic import TypeAdapter, ValidationError
 from optimizer.faults import FaultList, unknown_key
 from optimizer.schema import (
     ABSENT_TABLES,
+    LISTS,
     OPTIONAL_TABLES,
     TABLES,
     BaselineTable,
@@ -18,6 +19,7 @@ from optimizer.schema import (
     BuildTable,
     JointsTable,
     LowerArmTable,
+    ObstacleTable,
     ShockTable,
     SpindleTable,
     SteeringTable,
@@ -28,7 +30,9 @@ from optimizer.schema import (
     TyreTable,
     UpperArmTable,
     VehicleTable,
+    WheelTable,
 )
+from optimizer.toml_lines import KeyPath
 from optimizer.units import MM, UNITS, Unit
 
 
@@ -62,6 +66,8 @@ class Tables:
     shock: ShockTable | None
     strap: StrapTable | None
     travel: TravelTable
+    wheel: WheelTable | None
+    obstacles: tuple[ObstacleTable, ...]
     bodywork: BodyworkTable
     targets: TargetsTable
     build: BuildTable
@@ -71,14 +77,15 @@ class Tables:
 def read_tables(data: Mapping[str, Any], faults: FaultList, default_title: str) -> Tables:
     """Validate every table, noting what is wrong in `faults`."""
     for name in data:
-        if name not in ("title", "units", *TABLES):
-            faults.add((name,), unknown_key(name, ("title", "units", *TABLES), "table"))
+        if name not in ("title", "units", *TABLES, *LISTS):
+            faults.add((name,), unknown_key(name, ("title", "units", *TABLES, *LISTS), "table"))
     unit = _read_unit(data, faults)
     title = data.get("title", default_title)
     if not isinstance(title, str):
         faults.add(("title",), "must be text in double quotes")
     tables = {name: _read_table(name, data, unit, faults) for name in TABLES}
-    return Tables(title=str(title), unit=unit, **cast(Any, tables))
+    lists = {name: _read_list(name, data, unit, faults) for name in LISTS}
+    return Tables(title=str(title), unit=unit, **cast(Any, tables), **cast(Any, lists))
 
 
 def _read_unit(data: Mapping[str, Any], faults: FaultList) -> Unit:
@@ -102,10 +109,31 @@ def _read_table(name: str, data: Mapping[str, Any], unit: Unit, faults: FaultLis
     if not isinstance(written, dict):
         faults.add((name,), f"must be a table: [{name}] on a line of its own, its keys below")
         return _Salvaged({})
+    return _read_entry((name,), model, written, unit, faults)
+
+
+def _read_list(name: str, data: Mapping[str, Any], unit: Unit, faults: FaultList) -> tuple[Table | _Salvaged, ...]:
+    """Read every table under headings [[name]]."""
+    model, written = LISTS[name], data.get(name, [])
+    if not isinstance(written, list):
+        faults.add((name,), f"may come more than once: write [[{name}]] on a line of its own, its keys below")
+        return ()
+    entries: list[Table | _Salvaged] = []
+    for number, entry in enumerate(written):
+        if isinstance(entry, dict):
+            entries.append(_read_entry((name, number), model, entry, unit, faults))
+        else:
+            faults.add((name, number), f"must be a table with the keys {', '.join(model.model_fields)}")
+    return tuple(entries)
+
+
+def _read_entry(
+    path: KeyPath, model: type[Table], written: dict[str, Any], unit: Unit, faults: FaultList
+) -> Table | _Salvaged:
     try:
         return model.model_validate(written, context={"unit": unit})
     except ValidationError as error:
-        unusable = faults.add_all(error, (name,), model)
+        unusable = faults.add_all(error, path, model)
     return _salvage(model, written, unusable, unit)
 
 

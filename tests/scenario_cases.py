@@ -75,6 +75,20 @@ def edited(*changes: tuple[str, str]) -> str:
     return text
 
 
+LENGTHS = "[260.0, 520.0]"
+WHEEL = "[260.0, 520.0]\ntube_diameter = 25.0\n\n[wheel]\nrim_diameter = 381.0\nrim_width = 178.0\noffset = -20.0\n"
+
+
+def with_obstacle(entry: str) -> str:
+    """The unit, and one obstacle on a line of its own below it."""
+    return f'units = "mm"\nobstacles = [{entry}]'
+
+
+def with_wheel(old: str, new: str) -> str:
+    assert old in WHEEL
+    return WHEEL.replace(old, new)
+
+
 # what is replaced, by what, key of the one fault, words of its sentence
 ONE_FAULT = [
     # numbers that are none
@@ -341,6 +355,92 @@ ONE_FAULT = [
         ["never be reached"],
     ),
     ("scrub =", "bump_limit = { aim = 190.0 }\nscrub =", "targets.bump_limit.aim", ["travel.bump_cap, 180 mm"]),
+    # obstacles, tubes and rim
+    (
+        'units = "mm"',
+        with_obstacle('{ name = "rail", points = [[300, 400]], diameter = 0 }'),
+        "obstacles[0].diameter",
+        ["more than 0"],
+    ),
+    (
+        'units = "mm"',
+        with_obstacle("{ points = [[300, 400]], diameter = 9 }"),
+        "obstacles[0].name",
+        ["is missing; it is what you call it"],
+    ),
+    (
+        'units = "mm"',
+        with_obstacle('{ name = " ", points = [[300, 400]], diameter = 9 }'),
+        "obstacles[0].name",
+        ["is empty"],
+    ),
+    (
+        'units = "mm"',
+        with_obstacle('{ name = "rail", points = [], diameter = 9 }'),
+        "obstacles[0].points",
+        ["at least 1 points [y, z]; 0 given"],
+    ),
+    (
+        'units = "mm"',
+        with_obstacle('{ name = "rail", points = [[300, 400, 5]], diameter = 9 }'),
+        "obstacles[0].points[0]",
+        ["2 numbers, [y, z]; 3 given"],
+    ),
+    (
+        'units = "mm"',
+        with_obstacle('{ name = "rail", points = [[300, 400], [300, 400]], diameter = 9 }'),
+        "obstacles[0].points[1]",
+        ["same point as the one before"],
+    ),
+    (
+        'units = "mm"',
+        with_obstacle('{ name = "rail", points = [[300, 400]], radius = 3, diameter = 9 }'),
+        "obstacles[0].radius",
+        ["not known", "points"],
+    ),
+    (
+        'units = "mm"',
+        with_obstacle(
+            '{ name = "a", points = [[3, 4]], diameter = 9 }, { name = "a", points = [[5, 6]], diameter = 9 }'
+        ),
+        "obstacles[1].name",
+        ["name of another obstacle"],
+    ),
+    ('units = "mm"', with_obstacle("3"), "obstacles[0]", ["a table with the keys name, points, diameter"]),
+    ('units = "mm"', 'units = "mm"\nobstacles = 3', "obstacles", ["[[obstacles]] on a line of its own"]),
+    ("[lower_arm]", "[lower_arm]\ntube_diameter = -1.0", "lower_arm.tube_diameter", ["more than 0"]),
+    ("[lower_arm]", "[lower_arm]\nlegs_x = [9, -9]", "lower_arm.legs_x", ["give lower_arm.tube_diameter"]),
+    (
+        "[lower_arm]",
+        "[lower_arm]\ntube_diameter = 20.0\nlegs_x = [9]",
+        "lower_arm.legs_x",
+        ["2 numbers, [front, rear]; 1 given"],
+    ),
+    (
+        LENGTHS,
+        f"{LENGTHS}\ntube_diameter = 20.0\nlegs_x = [-9, 9]",
+        "upper_arm.legs_x",
+        ["front bushing first", "swap the two?"],
+    ),
+    (
+        "inner_joint",
+        "tie_rod_diameter = 20.0\ninner_joint",
+        "steering.tie_rod_diameter",
+        ["give upper_arm.tube_diameter or lower_arm.tube_diameter"],
+    ),
+    (LENGTHS, with_wheel("tube_diameter = 25.0\n", ""), "wheel", ["give upper_arm.tube_diameter"]),
+    (LENGTHS, with_wheel("381.0", "736.0"), "wheel.rim_diameter", ["less than the tyre's own diameter of 736 mm"]),
+    (LENGTHS, with_wheel("381.0", "680.0"), "wheel.rim_diameter", ["sidewall of 28 mm", "rounding of 35.4 mm"]),
+    (LENGTHS, with_wheel("381.0", "24.0"), "wheel.rim_diameter", ["no inside", "12 mm"]),
+    (LENGTHS, with_wheel("-20.0", "-89.5"), "wheel.offset", ["plus or minus 89 mm", "half the rim's width"]),
+    (LENGTHS, with_wheel("-20.0", "0\nrim_wall = 191"), "wheel.rim_wall", ["no inside", "190.5 mm"]),
+    (LENGTHS, with_wheel("178.0", '"7"'), "wheel.rim_width", ["text in quotes"]),
+    (
+        "scrub =",
+        "parts_clearance = { limit = 3.0 }\nscrub =",
+        "targets.parts_clearance.limit",
+        ["give obstacles or wheel or steering.tie_rod_diameter"],
+    ),
     # build and baseline
     ("round_to = 1.0", "round_to = 0.0", "build.round_to", ["more than 0"]),
     (

@@ -58,10 +58,11 @@ def run(*words: object, cwd: Path | None = None, code: int = 0) -> subprocess.Co
 
 
 def assert_same(one: dict[str, object], other: dict[str, object]) -> None:
-    """Measures agree to 1e-9, words to the letter."""
+    """Measures agree to 1e-9, words to the letter, and what is not measured in one is not in the other."""
     assert set(one) == set(other)
     for name, value in one.items():
-        assert other[name] == (value if isinstance(value, str) else pytest.approx(value, rel=1e-9, abs=1e-9)), name
+        plain = value is None or isinstance(value, str)
+        assert other[name] == (value if plain else pytest.approx(value, rel=1e-9, abs=1e-9)), name
 
 
 @pytest.fixture(scope="module")

@@ -129,9 +129,15 @@ class TestInverse:
         assert np.abs(contact - corner.ground_z).max() < 1e-9
 
 
-def test_a_candidate_alone_is_the_candidate_in_a_batch() -> None:
-    """To 1e-9 of its size, not to the last bit: matrix products sum in another order for other shapes."""
+@pytest.mark.parametrize(("placed", "near"), [(False, 1e-9), (True, 1e-3)], ids=["joint fixed", "joint placed"])
+def test_a_candidate_alone_is_the_candidate_in_a_batch(placed: bool, near: float) -> None:
+    """To 1e-9 of its size, not to the last bit: matrix products sum in another order for other shapes.
+
+    A placed joint is polished to 1e-4 deg of the least bump steer, which leaves it some 1e-3 mm where that is flat.
+    """
     corner = load_scenario(SCENARIOS / "buggy.toml").corner
+    if not placed:
+        corner = replace(corner, steering=replace(corner.steering, inner_region=None))
     rng = np.random.default_rng(4)
     count = CHUNK + 7
     batch = Candidates(
@@ -142,7 +148,7 @@ def test_a_candidate_alone_is_the_candidate_in_a_batch() -> None:
         alone = measure(corner, batch.take(slice(row, row + 1)))
         for name, column in together.items():
             if column.dtype.kind == "f":
-                np.testing.assert_allclose(alone[name][0], column[row], rtol=1e-9, atol=1e-9, err_msg=name)
+                np.testing.assert_allclose(alone[name][0], column[row], rtol=1e-9, atol=near, err_msg=name)
             else:
                 assert alone[name][0] == column[row], name
 
