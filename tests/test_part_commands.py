@@ -159,8 +159,8 @@ def test_pick_says_the_numbers_it_wrote(front: Path, tmp_path: Path) -> None:
         name = joint.replace("_", " ").capitalize()
         assert f"{name}: up to {built[f'{joint}_worst_deg']:.2f} deg" in words
     assert f"Motion ratio at ride: {built['motion_ratio']:.3f}" in words
-    assert f"At full droop {built['shock_full_droop']:.0f} mm long" in words
-    assert f"At full bump {built['shock_full_bump']:.0f} mm long" in words
+    assert f"At full droop the shock is {built['shock_full_droop']:.0f} mm long" in words
+    assert f"At full bump the shock is {built['shock_full_bump']:.0f} mm long" in words
     assert "Stop droop at" in words
     assert "3.00 deg (targets.rod_end_margin_deg)" in words
     assert "Limit strap:" in words

@@ -113,7 +113,7 @@ def test_advice_says_what_was_measured() -> None:
         assert f"{joint.name.capitalize()}: up to {worst:.2f} deg" in text
     assert f"Motion ratio at ride: {found['motion_ratio']:.3f}" in text
     for end in ("droop", "bump"):
-        assert f"At full {end} {found[f'shock_full_{end}']:.0f} mm long" in text
+        assert f"At full {end} the shock is {found[f'shock_full_{end}']:.0f} mm long" in text
     assert "INA catalogue 238" in text
     (_, points) = turning_advice(chosen)
     turning = turning_of(scenario.corner, chosen.as_batch, np.ones(1), 2350.0)
