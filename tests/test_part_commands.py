@@ -9,14 +9,14 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from optimizer.front_search import search
-from optimizer.outputs import write_front
+from optimizer.front_search import Front, search
+from optimizer.outputs import read_front, write_front
 from optimizer.results import new_directory
 from optimizer.scenario import load_scenario
 from tests.part_cases import BEARING, STEERING_BOX, changed
 from tests.test_command_line import run
 
-BUDGET = 1500
+BUDGET = 400
 ADDED = [
     "outer_rod_end_worst_deg",
     "inner_rod_end_worst_deg",
@@ -27,6 +27,7 @@ ADDED = [
     "motion_ratio",
     "upper_hole",
 ]
+ADDED_CURVES = ["upper_outer_joint_deg", "lower_outer_joint_deg", "shock_length", "motion_ratio"]
 
 
 def reachable(text: str) -> str:
@@ -50,9 +51,13 @@ def file(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 @pytest.fixture(scope="module")
-def front(file: Path) -> Path:
+def found(file: Path) -> Front:
+    return search(load_scenario(file), budget=BUDGET)
+
+
+@pytest.fixture(scope="module")
+def front(file: Path, found: Front) -> Path:
     """What the search command leaves, of fewer candidates."""
-    found = search(load_scenario(file), budget=BUDGET)
     place = file.with_name("front")
     with new_directory(place, kind="search", force=False) as folder:
         write_front(found, folder, 1)
@@ -94,6 +99,16 @@ def test_try_in_each_hole(file: Path, tmp_path: Path) -> None:
     assert list(steering.columns) == ["pitman_angle_deg", "left_wheel_deg", "right_wheel_deg", "ackermann_error_deg"]
     assert steering["pitman_angle_deg"].iloc[[0, 20, 40]].tolist() == pytest.approx([-16.0, 0.0, 16.0], abs=1e-9)
     assert steering["left_wheel_deg"].is_monotonic_increasing
+    curves = pd.read_csv(out / "curves.csv")
+    assert list(curves.columns[-4:]) == ADDED_CURVES
+    ends = [measures["shock_full_droop"], measures["shock_full_bump"]]
+    assert curves["shock_length"].iloc[[0, -1]].tolist() == pytest.approx(ends)
+    assert curves.loc[curves["travel"] == 0.0, "motion_ratio"].item() == pytest.approx(measures["motion_ratio"])
+    for joint in ("outer_rod_end", "inner_rod_end", "upper_outer_joint", "lower_outer_joint"):
+        # straight ahead is one of the steering positions over which the worst is taken
+        assert curves[f"{joint}_deg"].max() <= measures[f"{joint}_worst_deg"] + 1e-9
+    for stem in ("steering", "shock", "joint_angles", "front_view"):
+        assert (out / f"{stem}.png").read_bytes().startswith(b"\x89PNG")
     first = run("try", file, "--pivot", 275, 232).stdout
     assert "in upper hole 1 of the spindle's 2" in first
     assert first.split(" from the outer pivot")[0] != second.split(" from the outer pivot")[0], "another arm length"
@@ -120,6 +135,17 @@ def test_front_of_a_search(front: Path) -> None:
     assert full.any()
 
 
+def test_a_front_read_back_is_the_front(front: Path, found: Front) -> None:
+    again = read_front(front)
+    assert set(found.table["upper_hole"]) == {1, 2}, "rows of both holes"
+    for name, column in found.table.items():
+        if column.dtype.kind == "f":
+            # through degrees and back, over the slope of a limit
+            np.testing.assert_allclose(again.table[name], column, rtol=1e-8, atol=1e-8, err_msg=name)
+        else:
+            assert (again.table[name] == column).all(), name
+
+
 def test_pick_says_the_numbers_it_wrote(front: Path, tmp_path: Path) -> None:
     out = tmp_path / "pick"
     run("pick", front, "--out", out)
@@ -133,8 +159,8 @@ def test_pick_says_the_numbers_it_wrote(front: Path, tmp_path: Path) -> None:
         name = joint.replace("_", " ").capitalize()
         assert f"{name}: up to {built[f'{joint}_worst_deg']:.2f} deg" in words
     assert f"Motion ratio at ride: {built['motion_ratio']:.3f}" in words
-    assert f"At full droop {built['shock_full_droop']:.0f} mm long" in words
-    assert f"At full bump {built['shock_full_bump']:.0f} mm long" in words
+    assert f"At full droop the shock is {built['shock_full_droop']:.0f} mm long" in words
+    assert f"At full bump the shock is {built['shock_full_bump']:.0f} mm long" in words
     assert "Stop droop at" in words
     assert "3.00 deg (targets.rod_end_margin_deg)" in words
     assert "Limit strap:" in words

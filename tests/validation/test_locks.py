@@ -213,7 +213,7 @@ def test_limits_at_the_worst_steering_wherever_it_lies(figures: Figures) -> None
     """Droop and bump limits against 41 steering places; in several corners no one of the five swept is the worst."""
     rng = np.random.default_rng(41)
     found, between = [], 0
-    for number, (corner, candidate) in enumerate(random_corners(10, seed=42)):
+    for number, (corner, candidate) in enumerate(random_corners(8, seed=42)):
         direction = 1 if number % 3 == 2 else -1
         turned = leaning(corner, rng, direction)
         cap = turned.travel.droop_cap if direction < 0 else turned.travel.most_bump
@@ -234,7 +234,7 @@ def test_limits_at_the_worst_steering_wherever_it_lies(figures: Figures) -> None
         f"{max(found):.1e} mm",
     )
     assert between >= 4
-    assert len(found) >= 8
+    assert len(found) >= 7
     assert max(found) <= REACH_TOLERANCE
 
 
@@ -266,7 +266,7 @@ def test_fender_clearance_at_the_worst_steering(figures: Figures) -> None:
     """Against 21 steering places and 25 travels each, which can only see more room than there is."""
     found, tighter = [], 0
     places = PLACES[::2]
-    for corner, candidate in random_corners(10, seed=52):
+    for corner, candidate in random_corners(6, seed=52):
         measured = measure(corner, candidate, only=("fender_clearance",))
         if not measured["complete"][0]:
             continue
@@ -279,8 +279,8 @@ def test_fender_clearance_at_the_worst_steering(figures: Figures) -> None:
         f"fender clearance over steering vs 21 places, {len(found)} corners",
         f"at most {max(found):.1e} mm more than they see, at most {-min(found):.1e} mm less",
     )
-    assert len(found) >= 5
-    assert tighter >= 3, "steering that takes room"
+    assert len(found) >= 3
+    assert tighter >= 2, "steering that takes room"
     assert max(found) <= GAP_TOLERANCE
     assert min(found) >= -1.0, "25 travels miss little of the worst one"
 
