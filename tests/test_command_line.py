@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import re
+import shutil
 import subprocess
 import sys
 from pathlib import Path
@@ -210,6 +211,7 @@ class TestSearch:
 
     def test_nothing_usable_says_which_limit(self, tmp_path: Path) -> None:
         text = (SCENARIOS / "buggy.toml").read_text(encoding="utf-8")
+        text = re.sub(r"(?m)^(inner_region|rack_travel) .*$", "", text)  # straight ahead only, which is quick
         strict = text.replace("scrub = { aim = 45.0, limit = 100.0 }", "scrub = { aim = 0.5, limit = 1.0 }")
         assert strict != text
         (tmp_path / "strict.toml").write_text(strict, encoding="utf-8")
@@ -256,10 +258,8 @@ class TestPick:
         for picture in ("front_view", "camber", "contact_path", "joint_angles"):
             assert f"({picture}.png)" in text
 
-    def test_default_place_is_beside_the_front(self, tmp_path: Path) -> None:
-        text = (SCENARIOS / "buggy.toml").read_text(encoding="utf-8")
-        (tmp_path / "my.toml").write_text(text, encoding="utf-8")
-        run("search", "my.toml", cwd=tmp_path)
+    def test_default_place_is_beside_the_front(self, front: Path, tmp_path: Path) -> None:
+        shutil.copytree(front, tmp_path / "front")
         run("pick", "front", "--id", 2, cwd=tmp_path)
         assert (tmp_path / "front-pick-2/rationale.html").exists()
 

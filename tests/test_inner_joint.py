@@ -48,8 +48,9 @@ def drawn(count: int) -> Candidates:
 def bump_steer(corner: Corner, candidate: Candidates, joint: np.ndarray) -> float:
     """Degrees, with the joint fixed at y and z."""
     inner = np.array([corner.steering.inner_joint[0], *joint])
-    fixed = replace(corner, steering=replace(corner.steering, inner_joint=inner, inner_region=None))
-    return float(np.degrees(measure(fixed, candidate)["bump_steer"][0]))
+    steering = replace(corner.steering, inner_joint=inner, inner_region=None, rack_travel=0.0)
+    found = measure(replace(corner, steering=steering), candidate, only=["bump_steer"])
+    return float(np.degrees(found["bump_steer"][0]))
 
 
 @pytest.mark.parametrize("region", [WIDE, NARROW], ids=["wide", "narrow"])

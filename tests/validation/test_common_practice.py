@@ -9,7 +9,7 @@ corner at ride, its instant centre and its roll centre stay, and only the arm's 
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
@@ -45,11 +45,16 @@ class Family:
         return np.asarray(np.degrees(self.measured[name]))
 
 
+def straight_ahead(corner: Corner) -> Corner:
+    """The corner with its joint where the file puts it, no steering locks and no shock: the arm's doing alone."""
+    return replace(corner, steering=replace(corner.steering, rack_travel=0.0, inner_region=None), shock=None)
+
+
 def family_of(name: str) -> Family:
     scenario = load_scenario(SCENARIOS / f"{name}.toml")
     first = baseline_of(scenario)
     assert first is not None
-    corner = scenario.corner
+    corner = straight_ahead(scenario.corner)
     points = rigid_body.hardpoints(corner, first.as_batch)
     pivot = np.array([corner.upper_axis.pivot_x, first.pivot_y, first.pivot_z])
     axis = corner.upper_axis.direction

@@ -159,7 +159,7 @@ def with_obstacles(corner: Corner, candidate: Candidates, rng: np.random.Generat
 def cases() -> list[tuple[Corner, Candidates]]:
     rng = np.random.default_rng(8)
     drawn = [case for case in random_corners(10, seed=21) if measure(*case)["complete"][0]]
-    drawn = [(furnished(corner, rng), candidate) for corner, candidate in drawn[:6]]
+    drawn = [(furnished(corner, rng), candidate) for corner, candidate in drawn[:4]]
     return [(with_obstacles(corner, candidate, rng), candidate) for corner, candidate in drawn]
 
 
@@ -198,4 +198,4 @@ def test_the_least_of_all_pairs_against_brute_force(
     figures(
         f"parts clearance vs brute force, {kept}", f"{worst:.1e} mm, worst of {compared}; met: {', '.join(sorted(met))}"
     )
-    assert compared >= 3
+    assert compared >= 2
