@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from typing import Any
 
 import pytest
 
@@ -18,6 +19,19 @@ def figures(request: pytest.FixtureRequest) -> Callable[[str, str], None]:
     """Return a function that takes what was measured and its value, for the list after the run."""
     lines = request.config.stash[MEASURED]
     return lambda what, value: lines.append(f"{what}: {value}")
+
+
+def pytest_sessionfinish(session: pytest.Session) -> None:
+    """Hand what a worker measured to the process that writes the summary."""
+    output = getattr(session.config, "workeroutput", None)
+    if output is not None:
+        output["measured"] = session.config.stash[MEASURED]
+
+
+@pytest.hookimpl(optionalhook=True)
+def pytest_testnodedown(node: Any) -> None:
+    """Take what a worker measured."""
+    node.config.stash[MEASURED] += getattr(node, "workeroutput", {}).get("measured", [])
 
 
 def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter, config: pytest.Config) -> None:

@@ -16,6 +16,7 @@ import sys
 import tempfile
 import time
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 from statistics import median
 
@@ -61,6 +62,10 @@ def main() -> None:
     solved = [few.take(slice(i, i + 1)) for i in range(5)]
     solver = timed(lambda: [rigid_body.solve(rigid_body.hardpoints(corner, c), travel) for c in solved]) / len(solved)
     print(f"all measures, 10,000 candidates in one call: {together * batch.count:.2f} s, {1 / together:,.0f} a second")
+    print("  (inner joint placed, both steering locks and halfway)")
+    plain = replace(corner, steering=replace(corner.steering, rack_travel=0.0, inner_region=None))
+    ahead = timed(lambda: measure(plain, batch)) / batch.count
+    print(f"  joint fixed, straight ahead only:          {ahead / together:.2f} of the time")
     print(f"  one call a candidate:                      {one_by_one / together:.0f} times as long")
     print(f"  constraint equations, 33 positions:        {solver / together:.0f} times as long (positions alone)")
     for count in (1_000, 10_000, 100_000):
