@@ -45,3 +45,10 @@ def unit(a: Array) -> Array:
     """Vector of length one in the direction of `a`, shape (3, ...)."""
     direction: Array = a / norm(a)
     return direction
+
+
+def read_only(points: object) -> Array:
+    """Return an array that cannot be written to."""
+    made = np.array(points, dtype=float)
+    made.flags.writeable = False
+    return made

@@ -10,7 +10,8 @@ import numpy as np
 from objectives.objective import Objective
 from objectives.registry import OBJECTIVES
 from objectives.vectors import Array, cross, norm
-from optimizer.derive import Defaults, has_value, targets_of, travel_of, tyre_of
+from optimizer.defaults import Defaults
+from optimizer.derive import has_value, targets_of, travel_of, tyre_of
 from optimizer.faults import FaultList
 from optimizer.obstacle_checks import OBSTACLE_CHECKS
 from optimizer.part_checks import PART_CHECKS, TOUCHING

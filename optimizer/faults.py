@@ -9,7 +9,7 @@ from collections.abc import Iterable, Mapping
 from typing import TYPE_CHECKING, Any, get_args
 
 from optimizer.errors import Fault, ScenarioError
-from optimizer.schema import MORE_POINTS, ONE_POINT
+from optimizer.readers import MORE_POINTS, ONE_POINT
 from optimizer.toml_lines import KeyPath, Spot, locate
 
 if TYPE_CHECKING:

@@ -13,7 +13,8 @@ from objectives.corner import Candidates, Corner, GeometryError
 from objectives.inverse import static_camber_for
 from objectives.ride import installed, lower_arm_length, nominal_wheel_centre, place
 from objectives.vectors import Array, cross, dot, norm, unit
-from optimizer.derive import Baseline, Defaults, corner_of
+from optimizer.defaults import Defaults
+from optimizer.derive import Baseline, corner_of
 from optimizer.faults import FaultList
 from optimizer.part_checks import TOUCHING
 from optimizer.schema import TABLES, BodyworkTable, JointsTable, TargetsTable, TravelTable

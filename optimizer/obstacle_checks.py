@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from optimizer.derive import Defaults, tyre_of
+from optimizer.defaults import Defaults
+from optimizer.derive import tyre_of
 from optimizer.faults import FaultList
 from optimizer.parts import RIM_WALL
 from optimizer.tables import Tables

@@ -11,7 +11,7 @@ from optimizer.schema import LowerArmTable, UpperArmTable
 from optimizer.tables import Tables
 
 if TYPE_CHECKING:
-    from optimizer.derive import Defaults
+    from optimizer.defaults import Defaults
 
 RIM_WALL = 12.0
 """mm that a barrel reaches inside its nominal diameter; common practice, no source."""

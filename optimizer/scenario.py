@@ -12,20 +12,19 @@ from objectives.objective import Objective
 from objectives.registry import OBJECTIVES
 from objectives.ride import lower_arm_length
 from optimizer.checks import check_tables
+from optimizer.defaults import Default, Defaults
 from optimizer.derive import (
     Baseline,
     Build,
-    Default,
-    Defaults,
     Target,
     baseline_of,
     build_of,
     corner_of,
     rod_end_margin_of,
     space_of,
-    strap_of,
     targets_of,
 )
+from optimizer.derive_joints import strap_of
 from optimizer.doubts import Doubts
 from optimizer.errors import Fault, ScenarioError
 from optimizer.faults import FaultList, read_toml
