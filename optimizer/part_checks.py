@@ -67,6 +67,11 @@ def _check_bearing(path: KeyPath, given: BearingTable, tables: Tables, faults: F
             (*path, "eye_diameter"),
             "is missing; without spacers the eye meets the cheeks, so measure across the eye's outside",
         )
+    elif given.spacers and given.eye_diameter is not None:
+        faults.add(
+            (*path, "eye_diameter"),
+            "counts only without spacers; write spacers = false too, or leave it out",
+        )
     elif given.eye_diameter is not None and given.eye_diameter <= bearing.ball_diameter:
         ball = tables.unit.say(bearing.ball_diameter)
         faults.add((*path, "eye_diameter"), f"must be more than the ball's diameter of {ball}; measure across the eye")

@@ -120,6 +120,12 @@ PART_FAULTS = [
     ),
     (
         BEARING,
+        'bearing = { series = "K", bore = 12, eye_diameter = 32.0 }',
+        "joints.upper_outer.bearing.eye_diameter",
+        ["only without spacers", "spacers = false"],
+    ),
+    (
+        BEARING,
         'bearing = { series = "K", bore = 12, spacers = 0 }',
         "joints.upper_outer.bearing.spacers",
         ["true or false"],
