@@ -34,7 +34,7 @@ def rounded(problem: PivotProblem, found: Candidate) -> Candidate:
 
 
 def _with_rounded_joint(candidate: Candidate) -> Candidate:
-    """The candidate in a scenario whose inner joint is fixed at the tape mark nearby with the least bump steer."""
+    """The candidate with its inner joint fixed at a tape mark nearby: first limits count, then bump steer."""
     scenario, steering = candidate.scenario, candidate.scenario.corner.steering
     if steering.inner_region is None:
         return candidate
@@ -44,7 +44,15 @@ def _with_rounded_joint(candidate: Candidate) -> Candidate:
         for name, (low, high) in zip(("inner_joint_y", "inner_joint_z"), steering.inner_region, strict=True)
     )
     options = [with_inner_joint(candidate, y, z) for y, z in product(*marks)]
-    return min(options, key=lambda option: float(np.nan_to_num(option.measures()["bump_steer"], nan=np.inf)))
+    return min(options, key=_broken_and_bump_steer)
+
+
+def _broken_and_bump_steer(candidate: Candidate) -> tuple[float, float]:
+    """By how much a candidate breaks its limits, and its bump steer; the less, the better."""
+    problem, batch = PivotProblem(candidate.scenario), candidate.as_batch
+    measured = measure(candidate.scenario.corner, batch, only=problem.needed | {"bump_steer"})
+    broken = np.maximum(problem.excess(batch, measured), 0.0).sum()
+    return float(broken), float(np.nan_to_num(measured["bump_steer"][0], nan=np.inf))
 
 
 def _options(problem: PivotProblem, found: Candidate) -> Candidates:

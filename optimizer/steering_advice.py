@@ -31,10 +31,11 @@ def steering_advice(scenario: Scenario, chosen: Candidate, found: dict[str, Any]
     unit, step = scenario.unit, scenario.build.round_to
     joint = np.array([found["inner_joint_y"], found["inner_joint_z"]])
     x = unit.tape(float(scenario.corner.steering.inner_joint[0]), step)
+    left = unit.brief(found["bump_steer"], "angle")
     items = [
         f"Put the inner tie-rod joint at x {x}, y {unit.tape(joint[0], step)}, z {unit.tape(joint[1], step)}, steering "
-        f"straight ahead: place rack or steering box so that its joint stands there. Of the tape's marks in its "
-        f"region this is the one with the least bump steer, {unit.brief(found['bump_steer'], 'angle')}.",
+        f"straight ahead: place rack or steering box so that its joint stands there. Of the tape's marks beside "
+        f"the best place this one keeps the limits with the least bump steer, {left}.",
     ]
     per, words = unit.slip
     for axis, name in ((0, "outboard"), (1, "up")):

@@ -72,7 +72,7 @@ def _gaps(corner: Corner, candidate: Candidates, at: Curves, only: str | None) -
             words = f"{name} and {solid}"
             if only in (None, words):
                 yield words, tube_to(section, at.wheel[:, 0], at.spin[:, 0], *ends) - radius
-    rod = np.linspace(at.inner_joint[:, 0], at.steering_outer[:, 0], 2001)
+    rod = np.linspace(at.inner_joint[:, 0], at.steering_outer[:, 0], 501)
     for name, (outer, inner), radius in (*upper, *lower) if parts.tie_rod_radius else ():
         words = f"tie rod and {name}"
         if only in (None, words):

@@ -27,7 +27,7 @@ CLOSED_FORM = 1e-9  # mm: closed forms against shapely, a few hundred mm in doub
 BOUNDED = 1e-6  # mm: what bounded least squares settles to
 ROUNDED = 1e-3  # mm: shapely's arcs are 400 chords to a quarter, of a radius up to 72 mm: 1.4e-4 mm inside the arc
 ALONG = 5e-3  # mm: the reference's points along a tube, after three rounds, are less than 0.001 of 5 mm apart
-OVERALL = 0.01  # mm: the same, over travel too, and a tie rod of 2001 points
+OVERALL = 0.01  # mm: the same, over travel too, and a tie rod of 501 points
 
 
 def random_segments(seed: int, dimensions: int, count: int = 400) -> tuple[np.ndarray, ...]:
@@ -173,6 +173,7 @@ def only(corner: Corner, kept: str) -> Corner:
     elif kept == "one tube":
         assert parts.upper_arm is not None
         parts = replace(parts, upper_arm=replace(parts.upper_arm, legs_x=None), obstacles=parts.obstacles[1:])
+        corner = replace(corner, steering=replace(corner.steering, rack_travel=0.0))  # straight ahead is quicker
     return replace(corner, parts=parts)
 
 
