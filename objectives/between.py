@@ -18,7 +18,7 @@ def valley(shares: Array, values: Array) -> tuple[Array, Array]:
     Parameters
     ----------
     shares
-        Places, rising along the first axis, shape (S, N).
+        Places of the steering, or any others, rising along the first axis, shape (S, N).
     values
         Shape (S, N), S at least 3.
 

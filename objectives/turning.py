@@ -47,7 +47,9 @@ def turning_of(corner: Corner, candidate: Candidates, share: Array, wheelbase: f
         mm, or None.
     """
     share = np.asarray(share, dtype=float)
-    left, right = -_toe(corner, candidate, share), _toe(corner, candidate, -share)
+    # the right wheel is the mirror image of a left one that is steered the other way
+    toe, mirrored = np.split(_toe(corner, candidate, np.concatenate((share, -share))), 2)
+    left, right = -toe, mirrored
     at_ride = curves_at(corner, candidate, np.zeros(1))
     kingpins = 2.0 * float((at_ride.contact[1] - at_ride.kingpin_offset)[0, 0])
     error = np.full(share.shape, np.nan)

@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from objectives import chebyshev
+from objectives.between import valley
 from objectives.roots import GOLDEN_STEPS, least_between
 from objectives.sweep import Sweep
 from objectives.vectors import Array
@@ -29,36 +30,24 @@ def least_over(sweep: Sweep, curve: Callable[[Sweep], Array], steps: int = GOLDE
     u = chebyshev.points(values.shape[0])
     best = np.argmin(values, axis=0)
     least, place = values.min(axis=0), u[best]
-    valley = np.flatnonzero(_may_dip(values, best) & np.isfinite(least))
-    if valley.size:
-        part = sweep.take(valley)
+    dips = np.flatnonzero(_may_dip(values, best) & np.isfinite(least))
+    if dips.size:
+        part = sweep.take(dips)
 
         def value(at: Array) -> Array:
             return curve(part.at(at[None]))[0]
 
-        low, high = (u[np.clip(best[valley] + side, 0, u.size - 1)] for side in (-1, 1))
+        low, high = (u[np.clip(best[dips] + side, 0, u.size - 1)] for side in (-1, 1))
         at, found = least_between(value, low, high, steps)
-        deeper = found < least[valley]
-        least[valley[deeper]], place[valley[deeper]] = found[deeper], at[deeper]
+        deeper = found < least[dips]
+        least[dips[deeper]], place[dips[deeper]] = found[deeper], at[deeper]
     return least, place
 
 
 def promised(values: Array) -> Array:
-    """How low curves of shape (P, N) at the points of a sweep may dip: the least of a parabola, shape (N,).
-
-    It goes through the least value and its neighbours.
-    """
-    u = chebyshev.points(values.shape[0])
-    middle = np.clip(np.argmin(values, axis=0), 1, u.size - 2)
-    at = u[middle + np.array([[-1], [0], [1]])]
-    low, mid, high = np.take_along_axis(values, middle + np.array([[-1], [0], [1]]), axis=0)
-    first, second = (mid - low) / (at[1] - at[0]), (high - mid) / (at[2] - at[1])
-    bend = (second - first) / (at[2] - at[0])
-    with np.errstate(divide="ignore", invalid="ignore"):
-        turn = np.clip(0.5 * (at[0] + at[1]) - 0.5 * first / bend, at[0], at[2])
-    turn = np.where(bend > 0.0, turn, at[1])
-    parabola = low + first * (turn - at[0]) + bend * (turn - at[0]) * (turn - at[1])
-    least: Array = np.minimum(parabola, values.min(axis=0))
+    """How low curves of shape (P, N) at the points of a sweep may dip: the least value or a parabola's, shape (N,)."""
+    u = chebyshev.points(values.shape[0])[:, None]
+    least: Array = np.minimum(valley(np.broadcast_to(u, values.shape), values)[1], values.min(axis=0))
     return least
 
 

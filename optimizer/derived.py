@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import tempfile
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 
+from objectives.curves import Curves
 from objectives.joints import joints_of
 from objectives.turning import turning_of
 from objectives.vectors import norm
@@ -60,7 +62,7 @@ def derived_geometry(scenario: Scenario) -> list[tuple[str, str]]:
             )
             for joint in joints_of(corner)
         ),
-        *_steered(nominal),
+        *_steered(nominal, curves, found),
         ("tie-rod length", unit.tape(found["tie_rod_length"], step)),
         (
             f"upper arm length at {unit.tape(nominal.pivot_y, step)}, {unit.tape(nominal.pivot_z, step)}",
@@ -69,8 +71,8 @@ def derived_geometry(scenario: Scenario) -> list[tuple[str, str]]:
     ]
 
 
-def _steered(nominal: Candidate) -> list[tuple[str, str]]:
-    """What the wheels do at full lock, and the shock at ride, where the scenario has them."""
+def _steered(nominal: Candidate, curves: Curves, found: dict[str, Any]) -> list[tuple[str, str]]:
+    """What the wheels do at full lock, and the shock at ride (`curves` at no travel), where the scenario has them."""
     scenario = nominal.scenario
     unit, step, corner = scenario.unit, scenario.build.round_to, scenario.corner
     shown = []
@@ -82,7 +84,6 @@ def _steered(nominal: Candidate) -> list[tuple[str, str]]:
         )
         shown.append(("inside and outside wheel at full lock", both))
     if corner.shock is not None:
-        curves, found = nominal.curves(np.zeros(1)), nominal.measures()
         stroke = f"{unit.tape(corner.shock.collapsed, step)} to {unit.tape(corner.shock.extended, step)}"
         shown.append(("shock at ride, stroke", f"{unit.tape(float(curves.shock_length[0, 0]), step)}, {stroke}"))
         shown += [("shock over the required travel", words) for words in shock_cover(corner.shock, found, unit, step)]

@@ -46,14 +46,14 @@ def curve_table(candidate: Candidate) -> dict[str, Any]:
     for name in ("wheel", "contact"):
         for axis, values in zip("xyz", getattr(curves, name)[:, 0], strict=True):
             table[f"{name}_{axis}"] = show(values, "length")
-    rod_ends, others = (joints := joints_of(candidate.scenario.corner))[:2], joints[2:]
-    for joint in rod_ends:
-        table[f"{joint.column}_deg"] = show(getattr(curves, joint.column)[0], "angle")
+    angles = {
+        f"{j.column}_deg": show(getattr(curves, j.column)[0], "angle") for j in joints_of(candidate.scenario.corner)
+    }
+    table |= {name: angles.pop(name) for name in ("outer_rod_end_deg", "inner_rod_end_deg")}
     for name in ("fender_clearance", "kingpin_offset", "roll_centre_z"):
         values = show(getattr(curves, name)[0], "length")
         table[name] = np.where(np.isfinite(values), values, np.nan)
-    for joint in others:
-        table[f"{joint.column}_deg"] = show(getattr(curves, joint.column)[0], "angle")
+    table |= angles  # those of the ball joints, behind the columns every table has
     if candidate.scenario.corner.shock is not None:
         table["shock_length"] = show(curves.shock_length[0], "length")
         table["motion_ratio"] = curves.motion_ratio[0]

@@ -139,6 +139,11 @@ class PivotProblem:
         found = np.stack([limit.excess(candidates, measured) for limit in self.limits], axis=1)
         return np.nan_to_num(found, nan=0.0, posinf=100.0, neginf=-100.0)
 
+    def broken(self, candidates: Candidates, measured: Measures) -> Array:
+        """By how much candidates break their limits in all, 0 where they keep every one, shape (N,)."""
+        total: Array = np.maximum(self.excess(candidates, measured), 0.0).sum(axis=1)
+        return total
+
     @cached_property
     def limits(self) -> tuple[Limit, ...]:
         """Everything that makes a candidate unusable."""

@@ -23,9 +23,9 @@ def rounded(problem: PivotProblem, found: Candidate) -> Candidate:
     least. What the scenario holds fixed is not rounded.
     """
     options = _options(problem, found)
-    measured = measure(found.scenario.corner, options)
-    broken = np.maximum(problem.excess(options, measured), 0.0).sum(axis=1)
-    wanted = problem.costs(measure(found.scenario.corner, found.as_batch))
+    measured = measure(found.scenario.corner, options, problem.needed)
+    broken = problem.broken(options, measured)
+    wanted = problem.costs(measure(found.scenario.corner, found.as_batch, problem.needed))
     moved = (np.abs(problem.costs(measured) - wanted) / problem.scale).max(axis=1)
     camber = np.abs(options.static_camber - found.static_camber) / np.radians(0.1)
     best = int(np.lexsort((np.maximum(moved, camber), broken))[0])
@@ -51,8 +51,7 @@ def _broken_and_bump_steer(candidate: Candidate) -> tuple[float, float]:
     """By how much a candidate breaks its limits, and its bump steer; the less, the better."""
     problem, batch = PivotProblem(candidate.scenario), candidate.as_batch
     measured = measure(candidate.scenario.corner, batch, only=problem.needed | {"bump_steer"})
-    broken = np.maximum(problem.excess(batch, measured), 0.0).sum()
-    return float(broken), float(np.nan_to_num(measured["bump_steer"][0], nan=np.inf))
+    return float(problem.broken(batch, measured)[0]), float(np.nan_to_num(measured["bump_steer"][0], nan=np.inf))
 
 
 def _options(problem: PivotProblem, found: Candidate) -> Candidates:
