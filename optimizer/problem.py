@@ -83,9 +83,9 @@ class PivotProblem:
 
     @cached_property
     def needed(self) -> frozenset[str]:
-        """Names of the objectives that are traded off or held to a limit."""
+        """Names of the objectives of which anything is asked, by the builder or by the required travel."""
         targets = self.scenario.targets
-        return frozenset(name for name, target in targets.items() if target.traded or target.limit is not None)
+        return frozenset(name for name, target in targets.items() if target.asked or target.limit is not None)
 
     @cached_property
     def scale(self) -> Array:

@@ -57,6 +57,17 @@ def test_both_can_be_traded_off() -> None:
     assert "roll_centre_migration" in {objective.name for objective in PivotProblem(scenario).traded}
 
 
+def test_an_aim_alone_is_searched_by_too() -> None:
+    scenario = parse_scenario(edited(("scrub =", "roll_centre_migration = { aim = 60.0 }\nscrub =")))
+    problem = PivotProblem(scenario)
+    judged = problem.judge(np.array([[275.0, 232.0, 0.0]]))
+    assert judged.costs.shape == (1, 5)
+    asked = [
+        limit.objective is not None and limit.objective.name == "roll_centre_migration" for limit in problem.limits
+    ]
+    assert judged.excess[0, asked] == [-1.0]
+
+
 def test_a_candidate_that_does_not_roll_so_far_is_left_out_where_it_is_asked_for() -> None:
     """13.2 degrees take some 185 mm at the nominal track, and required bump is 180 mm: only some get there."""
     limit = ("scrub =", "roll_camber_deg = { limit = 40.0 }\nscrub =")
