@@ -5,21 +5,18 @@ from __future__ import annotations
 import os
 from collections.abc import Collection
 from concurrent.futures import ThreadPoolExecutor
-from functools import partial
 from typing import Any, TypeAlias
 
 import numpy as np
 from numpy.typing import NDArray
 
 from objectives.corner import Candidates, Corner
-from objectives.joints import Joint, joints_of
+from objectives.joints import joints_of
 from objectives.motion import Motion, move
 from objectives.objective import Column, Objective
 from objectives.registry import OBJECTIVES
 from objectives.ride import place
 from objectives.shock import link_length, motion_ratio
-from objectives.sweep import Steered
-from objectives.vectors import Array
 
 CHUNK = 2048  # candidates swept at once: enough to outweigh the cost of a call, few enough to bound memory
 
@@ -107,9 +104,9 @@ def _measure_standing(motion: Motion, only: Collection[str] | None) -> Measures:
             found[column.name] = np.where(complete, values, np.nan) if needs_all else values
     if only is None:
         found |= _joint_angles(motion) | _shock(motion)
-    travel = np.stack([np.where(steered.reaches, steered.required.travel, 0.0) for steered in motion.steered])
-    found["assembled_droop"] = -travel.min(axis=1).max(axis=0)
-    found["assembled_bump"] = travel.max(axis=1).min(axis=0)
+    travel = motion.by_position(np.where(motion.every.reaches, motion.every.required.travel, 0.0))
+    found["assembled_droop"] = -travel.min(axis=0).max(axis=0)
+    found["assembled_bump"] = travel.max(axis=0).min(axis=0)
     found["complete"] = complete
     return found
 
@@ -124,13 +121,9 @@ def _joint_angles(motion: Motion) -> Measures:
     """Greatest angle of every joint over the required travel and all steering, radians."""
     found: Measures = {}
     for joint in joints_of(motion.corner):
-        angle = joint.angle(motion.least_over_steering(partial(_least_straight, joint), DEGREE)[0])
+        angle = joint.angle(motion.least_over_steering(joint.least_over, DEGREE)[0])
         found[f"{joint.column}_worst"] = np.where(motion.complete, angle, np.nan)
     return found
-
-
-def _least_straight(joint: Joint, steered: Steered) -> Array:
-    return joint.least_over(steered.required)
 
 
 def _shock(motion: Motion) -> Measures:

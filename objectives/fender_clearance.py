@@ -19,7 +19,7 @@ def measure(motion: Motion) -> tuple[Array]:
     """Least signed gap, mm, shape (N,); negative where tyre and bodywork overlap, NaN without bodywork."""
     if not motion.corner.outlines:
         return (np.full(motion.placed.ride_angle.shape, np.nan),)
-    return (motion.least_over_steering(lambda steered: least_over(steered.required, _gap)[0], WORTH)[0],)
+    return (motion.least_over_steering(lambda sweep: least_over(sweep, _gap)[0], WORTH)[0],)
 
 
 def gap_at(corner: Corner, wheel: Array, spin: Array) -> Array:

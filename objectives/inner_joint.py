@@ -14,16 +14,17 @@ from numpy.typing import NDArray
 
 from objectives import chebyshev
 from objectives.corner import Candidates, Corner
-from objectives.linkage import SPIN, measured_frame, pose
+from objectives.linkage import pose
+from objectives.lockup import lock_angles
 from objectives.minimax import least_range
 from objectives.ride import Placed, angle_at_height, place
 from objectives.steering import AHEAD
-from objectives.sweep import Sweep, resteer, steer
+from objectives.sweep import Steered, Sweep, resteer, steer
 from objectives.vectors import Array, cross, dot, over, unit, vector
 
 _POINTS = 17  # of the path that gives the first guess
 _GRID = 25  # places at which toe is read; they crowd towards the ends like a sweep's own points
-_ROUNDS = (3, 14)  # steps for all candidates, and more for those that have not settled
+_ROUNDS = (3, 3, 3, 8)  # steps for all candidates, and more for those that have not settled
 _GAIN = np.radians(1e-5)  # of bump steer: what is not worth another step
 
 
@@ -52,18 +53,20 @@ def best_inner_joint(placed: Placed) -> Array:
     joint = _first_guess(placed)
     joint[1:] = np.clip(joint[1:], region[:, :1], region[:, 1:])
     reach = np.repeat(region[:, 1:] - region[:, :1], joint.shape[1], axis=1)
+    low, high = lock_angles(placed)
     for rounds in _ROUNDS:
         # most settle in the first few rounds; the others go on alone
         left = np.flatnonzero((reach > 0.0).any(axis=0))
         if left.size:
-            joint[:, left], reach[:, left] = _descend(placed.take(left), joint[:, left], reach[:, left], region, rounds)
+            steered = steer(placed.take(left).with_inner_joint(joint[:, left]), AHEAD, locks=(low[left], high[left]))
+            joint[:, left], reach[:, left] = _descend(steered, reach[:, left], region, rounds)
     return joint
 
 
-def _descend(placed: Placed, joint: Array, reach: Array, region: Array, rounds: int) -> tuple[Array, Array]:
+def _descend(steered: Steered, reach: Array, region: Array, rounds: int) -> tuple[Array, Array]:
     """Better joints after some rounds, and how far the next may move each: 0 where nothing is left to gain."""
-    steered = steer(placed.with_inner_joint(joint), AHEAD)
-    best = _Linear.of(joint, steered.required)
+    placed = steered.whole.placed
+    best = _Linear.of(placed.inner_joint, steered.required)
     for _ in range(rounds):
         low, high = (
             np.maximum(region[:, :1] - best.joint[1:], -reach),
@@ -120,8 +123,8 @@ def _first_guess(placed: Placed) -> Array:
 
 def _toe_held(placed: Placed, angle: Array) -> Array:
     """Path of the outer joint at lower-arm angles (K, N) when the wheel keeps its toe; shape (3, K, N)."""
-    measured, along, off = measured_frame(placed)
-    spin = measured.parts(SPIN)
+    measured = placed.measured
+    spin = measured.spin
     toe = placed.corner.static_toe
     where = pose(placed, angle)
     kingpin = unit(where.upper_outer - where.lower_outer)
@@ -132,7 +135,9 @@ def _toe_held(placed: Placed, angle: Array) -> Array:
     outboard = cross(kingpin, forward)
     cosine = -spin[0] * lean / np.sqrt(1.0 - lean * lean) / np.hypot(spin[1], spin[2])
     turn = np.arccos(np.clip(cosine, -1.0, 1.0)) - np.arctan2(spin[2], spin[1])
-    return where.lower_outer + along * kingpin + off * (np.cos(turn) * forward + np.sin(turn) * outboard)
+    return (
+        where.lower_outer + measured.along * kingpin + measured.off * (np.cos(turn) * forward + np.sin(turn) * outboard)
+    )
 
 
 def _toe_by_joint(sweep: Sweep) -> tuple[Array, Array]:
@@ -143,10 +148,9 @@ def _toe_by_joint(sweep: Sweep) -> tuple[Array, Array]:
     speed of the outer joint along the rod. That also lifts the wheel, which shifts the travel toe is read at.
     """
     where, frame = sweep.pose, sweep.pose.frame
-    _, _, off = measured_frame(sweep.placed)
     rod = where.tie_rod
     at_ride = (sweep.placed.steering_outer - sweep.placed.inner_joint) / sweep.placed.tie_rod_length
-    speed = off * dot(rod, frame.square)
+    speed = sweep.placed.measured.off * dot(rod, frame.square)
     swing = cross(frame.kingpin, where.spin)
     level = where.spin[0] ** 2 + where.spin[1] ** 2
     toe = (where.spin[1] * swing[0] - where.spin[0] * swing[1]) / level

@@ -15,7 +15,7 @@ import numpy as np
 from objectives import chebyshev
 from objectives.arms import Arm, carried
 from objectives.corner import BallJoint, Corner
-from objectives.linkage import measured_frame, pose
+from objectives.linkage import pose
 from objectives.sweep import Sweep
 from objectives.vectors import Array, dot, norm
 
@@ -107,7 +107,7 @@ def _ball_joint(arm: Arm, joint: BallJoint) -> Joint:
 
 def _directions(sweep: Sweep, arm: Arm, joint: BallJoint) -> tuple[Array, Array]:
     """The spindle's and the arm's direction of a ball joint, shape (3, K, N) each."""
-    measured, _, _ = measured_frame(sweep.placed)
+    measured = sweep.placed.measured.frame
     on_arm, on_spindle = joint.arm_axis, joint.spindle_axis
     parts = None if on_spindle is None else measured.parts(on_spindle)
     if on_arm is None or parts is None:

@@ -7,14 +7,15 @@ tie rod's length from the inner joint. Nothing iterates.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
+from functools import cached_property
 
 import numpy as np
 
+from objectives.frame import Frame, Measured
 from objectives.ride import Placed
-from objectives.vectors import Array, cross, dot, norm, over, unit, vector
+from objectives.vectors import Array, cross, dot, over, unit, vector
 
-SPIN = vector(0.0, 1.0, 0.0)  # spin axis in the measured spindle, pointing outboard
 STRAIGHT = vector(0.0, 0.0, 0.0)  # no shift of the inner joint
 
 
@@ -60,58 +61,51 @@ def circle_point(
 
 
 @dataclass(frozen=True)
-class Frame:
-    """Three unit vectors carried by the spindle: up the kingpin, to the steering pivot, and square to both."""
-
-    kingpin: Array
-    steer: Array
-    square: Array
-
-    def carry(self, parts: Array) -> Array:
-        """Vector with these three components, shape (3,) or (3, N), in the frame's axes, shape (3, ...)."""
-        return parts[0] * self.kingpin + parts[1] * self.steer + parts[2] * self.square
-
-    def parts(self, v: Array) -> Array:
-        """Components of a vector, shape (3,) or broadcasting with the frame's own."""
-        return np.stack((dot(v, self.kingpin), dot(v, self.steer), dot(v, self.square)))
-
-
-@dataclass(frozen=True)
 class Pose:
     """N candidates at K positions each; vectors (3, K, N), the rest (K, N); mm.
 
     `arm_spare` and `tie_spare` are `spare` of the two loops: positions where one is negative do not assemble.
+    `kingpin` and `steer` are unit vectors, up the kingpin and square to it to the steering pivot.
     """
 
+    measured: Measured
     angle: Array
     lower_outer: Array
     upper_outer: Array
     steering_outer: Array
     inner_joint: Array
-    wheel: Array
-    spin: Array
-    frame: Frame
+    kingpin: Array
+    steer: Array
     arm_spare: Array
     tie_spare: Array
 
-    @property
+    def part(self, part: slice) -> Pose:
+        """The candidates of a slice; nothing is copied."""
+        columns = {field.name: getattr(self, field.name)[..., part] for field in fields(self)[1:]}
+        return Pose(self.measured.take(part), **columns)
+
+    # worked out when first asked for: most poses are asked for one of them only
+
+    @cached_property
+    def frame(self) -> Frame:
+        """Unit vectors carried by the spindle."""
+        return Frame.on(self.kingpin, self.steer)
+
+    @cached_property
+    def wheel(self) -> Array:
+        """Wheel centre."""
+        centre: Array = self.lower_outer - self.frame.carry(self.measured.lower_pivot)
+        return centre
+
+    @cached_property
+    def spin(self) -> Array:
+        """Spin axis, a unit vector pointing outboard."""
+        return self.frame.carry(self.measured.spin)
+
+    @cached_property
     def tie_rod(self) -> Array:
-        """Direction from the inner joint to the steering pivot, shape (3, K, N)."""
+        """Direction from the inner joint to the steering pivot."""
         return unit(self.steering_outer - self.inner_joint)
-
-
-def measured_frame(placed: Placed) -> tuple[Frame, Array, Array]:
-    """The spindle's own frame in measured attitude, and the steering pivot's place along and off the kingpin.
-
-    Where candidates choose a hole each has its own: vectors (3, N) and places (N,), else (3,) and ().
-    """
-    spindle, axes = placed.corner.spindle, placed.upper_pivot.ndim - 1
-    kingpin = unit(placed.upper_pivot - over(spindle.lower_pivot, axes))
-    arm = over(spindle.steering_pivot - spindle.lower_pivot, axes)
-    along = np.asarray(dot(arm, kingpin))
-    off = arm - along * kingpin
-    steer = unit(off)
-    return Frame(kingpin, steer, cross(kingpin, steer)), along, np.asarray(norm(off))
 
 
 def pose(placed: Placed, angle: Array, shift: Array = STRAIGHT) -> Pose:
@@ -126,8 +120,7 @@ def pose(placed: Placed, angle: Array, shift: Array = STRAIGHT) -> Pose:
     shift
         How far steering has moved the inner joint from straight ahead, mm, shape (3,), (3, N) or (3, K, N).
     """
-    measured, along, off = measured_frame(placed)
-    spindle, upper = placed.corner.spindle, placed.upper
+    measured, upper = placed.measured, placed.upper
     lower_outer = placed.lower.at(angle)
     upper_outer, arm_spare = circle_point(
         over_positions(upper.centre),
@@ -139,19 +132,17 @@ def pose(placed: Placed, angle: Array, shift: Array = STRAIGHT) -> Pose:
     )
     kingpin = (upper_outer - lower_outer) / placed.kingpin_length
     inner = over_positions(placed.inner_joint) + over_all(shift)
-    hub = lower_outer + along * kingpin
-    steering_outer, tie_spare = circle_point(hub, kingpin, off, inner, placed.tie_rod_length, placed.tie_side)
-    steer = (steering_outer - hub) / off
-    frame = Frame(kingpin, steer, cross(kingpin, steer))
+    hub = lower_outer + measured.along * kingpin
+    steering_outer, tie_spare = circle_point(hub, kingpin, measured.off, inner, placed.tie_rod_length, placed.tie_side)
     return Pose(
+        measured=measured,
         angle=angle,
         lower_outer=lower_outer,
         upper_outer=upper_outer,
         steering_outer=steering_outer,
         inner_joint=inner,
-        wheel=lower_outer - frame.carry(measured.parts(spindle.lower_pivot)),
-        spin=frame.carry(measured.parts(SPIN)),
-        frame=frame,
+        kingpin=kingpin,
+        steer=(steering_outer - hub) / measured.off,
         arm_spare=arm_spare,
         tie_spare=tie_spare,
     )

@@ -8,12 +8,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from objectives import chebyshev
-from objectives.between import least_over_steering
 from objectives.motion import Motion
 from objectives.objective import Column, Objective
 from objectives.pairs import Pair, pairs_of
 from objectives.steering import position_name
-from objectives.sweep import Steered, Sweep
+from objectives.sweep import Sweep
 from objectives.valley import least_over, promised
 from objectives.vectors import Array
 
@@ -28,20 +27,19 @@ def measure(motion: Motion) -> tuple[NDArray[Any], ...]:
     count, pairs = motion.placed.ride_angle.size, pairs_of(motion.corner)
     if not pairs:
         return np.full(count, np.nan), np.full(count, ""), np.full(count, np.nan), np.full(count, "")
-    gap, chosen, travel, by_position = nearest(pairs, motion.steered)
+    gap, chosen, travel, by_position = nearest(pairs, tuple(steered.required for steered in motion.steered))
     names = [(pair.parts, steered.position.name) for steered in motion.steered for pair in pairs]
     parts, steering = (np.array(words)[chosen] for words in zip(*names, strict=True))
 
     def look(index: NDArray[np.intp], share: Array) -> Array:
-        there = nearest(pairs, (motion.steered_to(index, share),))
+        there = nearest(pairs, (motion.required_at(index, share),))
         rows = np.flatnonzero(there.gap < gap[index])
         gap[index[rows]], travel[index[rows]] = there.gap[rows], there.travel[rows]
         parts[index[rows]] = [pairs[number].parts for number in there.look[rows]]
         steering[index[rows]] = [position_name(place) for place in share[rows]]
         return there.gap
 
-    shares = np.array([float(steered.position.share) for steered in motion.steered])
-    least_over_steering(shares, by_position, look, WORTH)
+    motion.least_of(by_position, look, WORTH)
     return gap, np.where(motion.complete, parts, ""), travel, np.where(motion.complete, steering, "")
 
 
@@ -62,14 +60,14 @@ class Nearest(NamedTuple):
     by_position: Array
 
 
-def nearest(pairs: tuple[Pair, ...], positions: tuple[Steered, ...]) -> Nearest:
+def nearest(pairs: tuple[Pair, ...], positions: tuple[Sweep, ...]) -> Nearest:
     """Least gap of N candidates over pairs and steering positions.
 
     A look is one pair at one position; they count through the pairs of the first position, then of the next. Only
     looks that may hold the least, from rough gaps at a few points of the sweep, are followed into their valleys.
     """
-    looks = [(steered.required, pair) for steered in positions for pair in pairs]
-    scans = [_scan(steered.required) for steered in positions]
+    looks = [(sweep, pair) for sweep in positions for pair in pairs]
+    scans = [_scan(sweep) for sweep in positions]
     found = [pair.rough(scan) for scan in scans for pair in pairs]
     least = np.stack([gaps.min(axis=0) for gaps in found])
     dip = least - np.stack([promised(gaps) for gaps in found])

@@ -78,34 +78,23 @@ def bump_reach(motion: Motion) -> Reach:
     return _worst(motion, 1, motion.corner.travel.most_bump)
 
 
-@dataclass(frozen=True)
-class _Stops:
-    """Where one steering position is stopped: the first stop, and the place u (L, N) of every limit, NaN if none."""
-
-    steered: Steered
-    first: Reach
-    places: Array
-
-    def said_of(self, names: NDArray[np.str_], positions: int) -> NDArray[np.str_]:
-        """Names with the steering position behind them, where there is more than one."""
-        return names if positions == 1 else np.char.add(names, f" {self.steered.position.name}")
-
-
 def _worst(motion: Motion, direction: int, cap: float) -> Reach:
     limits = limits_of(motion.corner)
-    each = [_stops(steered, limits, direction, cap) for steered in motion.steered]
-    travel = np.stack([stops.first.travel for stops in each])
+    first, places = _stops(motion.every, limits, direction, cap)
+    travel, named = (motion.by_position(values) for values in (first.travel, first.limited_by))
     worst = np.argmin(travel, axis=0)[None]
-    named = np.stack([stops.said_of(stops.first.limited_by, len(each)) for stops in each])
     reach = Reach(*(np.take_along_axis(table, worst, axis=0)[0] for table in (travel, named)))
-    if len(each) > 1:
-        for number, limit in enumerate(limits):
-            reach = _between(motion, each, number, limit, direction, cap, reach)
+    if len(motion.positions) > 1:
+        held = np.array([position.name for position in motion.positions])[worst[0]]
+        reach = Reach(reach.travel, np.char.add(reach.limited_by, np.char.add(" ", held)))
+        for place, limit in zip(places, limits, strict=True):
+            reach = _between(motion, place, limit, direction, cap, reach)
     capped = reach.travel >= cap
     return Reach(np.where(capped, cap, reach.travel), np.where(capped, CAP[direction], reach.limited_by))
 
 
-def _stops(steered: Steered, limits: tuple[Limit, ...], direction: int, cap: float) -> _Stops:
+def _stops(steered: Steered, limits: tuple[Limit, ...], direction: int, cap: float) -> tuple[Reach, Array]:
+    """The first stop, shape (N,), and the place u (L, N) of every limit, NaN where there is none."""
     whole = steered.whole
     end = np.full(whole.ride.shape, float(direction))
     names, places = [_lock_name(steered, direction)], [end]
@@ -123,7 +112,7 @@ def _stops(steered: Steered, limits: tuple[Limit, ...], direction: int, cap: flo
     name = np.take_along_axis(np.stack(names), first, axis=0)[0]
     travel = np.where(name == CAP[direction], cap, np.where(place == whole.level, 0.0, travel))
     travel, name = np.where(steered.reaches, travel, 0.0), np.where(steered.reaches, name, TIE_ROD_LOCKED)
-    return _Stops(steered, Reach(travel, name), table[1 : 1 + len(limits)])
+    return Reach(travel, name), table[1 : 1 + len(limits)]
 
 
 def _first_place(whole: Sweep, curve: Callable[[Sweep], Array], direction: int) -> Array:
@@ -140,18 +129,17 @@ def _lock_name(steered: Steered, direction: int) -> NDArray[np.str_]:
     return np.select([lock == ARMS, lock == TIE_ROD], [ARMS_LOCKED, TIE_ROD_LOCKED], TURNS_BACK)
 
 
-def _between(
-    motion: Motion, each: list[_Stops], number: int, limit: Limit, direction: int, cap: float, reach: Reach
-) -> Reach:
-    """The reach with the valley of one limit between two steering positions taken in, where it has one."""
-    order = np.argsort([stops.steered.position.share for stops in each])
-    shares = np.array([each[row].steered.position.share for row in order])
-    places = np.stack([each[row].places[number] for row in order])
+def _between(motion: Motion, places: Array, limit: Limit, direction: int, cap: float, reach: Reach) -> Reach:
+    """The reach with the valley of one limit between two steering positions taken in, where it has one.
+
+    `places` are those at which every position, (S N,), meets the limit.
+    """
     if not np.isfinite(places).any():
         return reach
-    reached = list(zip([each[row].steered.whole for row in order], np.nan_to_num(places), strict=True))
-    depths = np.stack([direction * chebyshev.read(whole.travel, u) for whole, u in reached])
-    depths = np.where(np.isfinite(places), depths, cap)
+    order, whole, at = np.argsort(motion.shares), motion.every.whole, np.nan_to_num(places)
+    shares = motion.shares[order]
+    depths = np.where(np.isfinite(places), direction * chebyshev.read(whole.travel, at), cap)
+    places, depths, angles = (motion.by_position(values)[order] for values in (places, depths, whole.span.angle(at)))
     share, promise = valley(np.repeat(shares[:, None], depths.shape[1], axis=1), depths)
     todo = np.flatnonzero((promise < reach.travel + _PROMISE) & np.isfinite(places).any(axis=0))
     # a parabola whose valley is one of the positions has nothing to add
@@ -159,8 +147,7 @@ def _between(
     if not todo.size:
         return reach
     least = np.argmin(depths[:, todo], axis=0)
-    angle = np.stack([whole.span.angle(u) for whole, u in reached])[least, todo]
-    share, travel = _settled(motion, limit, todo, angle, share[todo], direction)
+    share, travel = _settled(motion, limit, todo, angles[least, todo], share[todo], direction)
     better = (travel < reach.travel[todo]) & (travel > 0.0)
     found, names = reach.travel.copy(), reach.limited_by.astype(object)
     found[todo[better]] = travel[better]

@@ -7,11 +7,13 @@ that the spin axis is (sin toe cos camber, cos toe cos camber, -sin camber).
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
 from objectives.corner import Candidates, Corner, GeometryError, axis_direction
+from objectives.frame import Measured
 from objectives.vectors import Array, cross, dot, norm, over, unit, vector
 
 __all__ = ["Circle", "Placed", "axis_direction", "half_track_for", "installed", "lower_arm_length", "place"]
@@ -101,6 +103,11 @@ class Placed:
     ride_height: Array
     steering_outer: Array
     inner_joint: Array
+
+    @cached_property
+    def measured(self) -> Measured:
+        """The spindle in measured attitude."""
+        return Measured.of(self.corner.spindle, self.upper_pivot)
 
     @property
     def upper_outer(self) -> Array:

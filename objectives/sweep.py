@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from objectives import chebyshev
-from objectives.linkage import Pose, measured_frame, pose
+from objectives.linkage import Pose, pose
 from objectives.lockup import lock_angles
 from objectives.ride import Placed, angle_at_height
 from objectives.roots import least_between
@@ -28,8 +28,13 @@ LOCKED_SWING = 0.5 * np.pi - 1e-6  # radians; a sweep that ends here ends at loc
 TIE_SLACK = 1e-9  # of sin^2: nearer to in-line than this, rounding decides on which side the tie rod goes on
 PAST_STRAIGHT = 0.3  # radians that a sweep goes on where the lower arm stands on end
 _DOUBT = 1e-4  # of sin^2: nearer to in-line than this on the polynomial, the tie rod's lock-up is looked for
+_NEAR = 1e-3  # of u: for slopes by differences
 _LOOKS = 65  # exact poses among which the tie rod's lock-up is looked for, where it comes near
 NOTHING, ARMS, TIE_ROD = np.int8(0), np.int8(1), np.int8(2)  # what locks at the end of a sweep
+
+
+Locks = tuple[Array, Array]
+"""Lower-arm angles below and above ride at which the arms lock, radians, shape (N,) each."""
 
 
 @dataclass(frozen=True)
@@ -54,17 +59,24 @@ class Span:
         """The part of the span between two places u, shape (N,)."""
         return Span(self.middle, self.half, self.swing(low), self.swing(high))
 
-    def take(self, index: NDArray[np.intp]) -> Span:
+    @staticmethod
+    def between(low: Array, high: Array, locks: Locks) -> Span:
+        """Span from one arm angle to another, both between the angles at which the arms lock."""
+        middle, half = 0.5 * (locks[0] + locks[1]), 0.5 * (locks[1] - locks[0])
+        swings = (np.arcsin(np.clip((angle - middle) / half, -1.0, 1.0)) for angle in (low, high))
+        return Span(middle, half, *swings)
+
+    def take(self, index: NDArray[np.intp] | slice) -> Span:
         """Return the candidates at `index`."""
         return Span(self.middle[index], self.half[index], self.low[index], self.high[index])
 
     def place_of_angle(self, angle: Array) -> Array:
-        """Place u of a lower-arm angle, shape (N,), inside the span."""
+        """Place u of a lower-arm angle, shape (N,) or (P, N), inside the span."""
         swing = np.arcsin(np.clip((angle - self.middle) / self.half, -1.0, 1.0))
         return np.clip(self.place_of_swing(swing), -1.0, 1.0)
 
     def place_of_swing(self, swing: Array) -> Array:
-        """Place u of a parameter angle, shape (N,)."""
+        """Place u of a parameter angle, shape (N,) or (P, N)."""
         found: Array = (2.0 * swing - self.low - self.high) / (self.high - self.low)
         return found
 
@@ -84,24 +96,26 @@ class Sweep:
         shift = self.shift if self.shift.ndim == 1 else self.shift[:, index]
         return _sweep(placed, span, shift, self.pose.angle.shape[0])
 
+    def part(self, part: slice) -> Sweep:
+        """The candidates of a slice; nothing is worked out again."""
+        shift = self.shift if self.shift.ndim == 1 else self.shift[..., part]
+        return Sweep(self.placed.take(part), self.span.take(part), shift, self.pose.part(part))
+
     def at(self, u: Array) -> Sweep:
         """Exact poses at places u of this sweep, shape (P, N), in place of its Chebyshev points."""
         return Sweep(self.placed, self.span, self.shift, pose(self.placed, self.span.angle(u), self.shift))
 
-    def settle(self, curve: Callable[[Sweep], Array], u: Array) -> Array:
-        """Polish places u, shape (N,), where a curve read off the polynomial is zero, on exact poses.
+    def settle(self, curve: Callable[[Sweep], Array], u: Array, level: Array | float = 0.0) -> Array:
+        """Polish places u, shape (P, N) or (N,), where a curve read off the polynomial is at a level, on exact poses.
 
         The polynomial's slope is near enough that each step wins at least as many digits as it has.
         """
-        slope = chebyshev.slope(curve(self), u)
-        for _ in range(6):
-            with np.errstate(divide="ignore", invalid="ignore"):
-                step = curve(self.at(u[None]))[0] / slope
-            step = np.where(np.abs(step) < 0.1, step, 0.0)
-            u = np.clip(u - step, -1.0, 1.0)
-            if np.abs(step).max() < SETTLED:
-                break
-        return u
+
+        def off(places: Array) -> Array:
+            there = curve(self.at(places.reshape(-1, places.shape[-1])))
+            return there.reshape(places.shape) - level
+
+        return _polished(off, u, chebyshev.slope(curve(self), u))
 
     def turning(self, direction: int) -> Array:
         """Place u where the wheel centre turns back on the way from ride; infinite where it does not, (N,)."""
@@ -150,14 +164,25 @@ class Sweep:
     @cached_property
     def outer_rod_end(self) -> Array:
         """Cosine between tie rod and the outer rod end's bolt; its arcsine is the rod-end angle, signed."""
-        measured, _, _ = measured_frame(self.placed)
-        axis = measured.parts(self.placed.corner.steering.outer_rod_end.axis)
+        axis = self.placed.measured.frame.parts(self.placed.corner.steering.outer_rod_end.axis)
         return dot(self.pose.tie_rod, self.pose.frame.carry(axis))
 
     @cached_property
     def inner_rod_end(self) -> Array:
         """Cosine between tie rod and the inner rod end's bolt, signed."""
         return dot(self.pose.tie_rod, over(self.placed.corner.steering.inner_rod_end.axis, 2))
+
+
+def _polished(off: Callable[[Array], Array], u: Array, slope: Array) -> Array:
+    """Places u where `off` is zero, by steps along slopes that are near enough."""
+    for _ in range(6):
+        with np.errstate(divide="ignore", invalid="ignore"):
+            step = off(u) / slope
+        step = np.where(np.abs(step) < 0.1, step, 0.0)
+        u = np.clip(u - step, -1.0, 1.0)
+        if np.abs(step).max() < SETTLED:
+            break
+    return u
 
 
 def contact_centre(where: Pose, radius: float) -> Array:
@@ -198,9 +223,17 @@ class Steered:
     low_lock: NDArray[np.int8]
     high_lock: NDArray[np.int8]
 
-
-Locks = tuple[Array, Array]
-"""Lower-arm angles below and above ride at which the arms lock, radians, shape (N,) each."""
+    def part(self, part: slice, position: Position) -> Steered:
+        """The candidates of a slice, all of them at one position; nothing is worked out again."""
+        return Steered(
+            position,
+            self.whole.part(part),
+            self.required.part(part),
+            self.reaches[part],
+            self.complete[part],
+            self.low_lock[part],
+            self.high_lock[part],
+        )
 
 
 def steer(placed: Placed, position: Position, points: int = POINTS, locks: Locks | None = None) -> Steered:
@@ -212,8 +245,8 @@ def steer(placed: Placed, position: Position, points: int = POINTS, locks: Locks
     bottom = chebyshev.first_crossing(_past_droop(whole), whole.ride, -1)
     top = chebyshev.first_crossing(_past_bump(whole), whole.ride, 1)
     complete = np.isfinite(bottom) & np.isfinite(top) & reaches
-    bottom = whole.settle(_past_droop, np.where(np.isnan(bottom), -1.0, bottom))
-    top = whole.settle(_past_bump, np.where(np.isnan(top), 1.0, top))
+    ends = np.stack((np.where(np.isnan(bottom), -1.0, bottom), np.where(np.isnan(top), 1.0, top)))
+    bottom, top = _settled_ends(whole, ends)
     required = _sweep(placed, whole.span.part(bottom, top), shift, points)
     return Steered(position, whole, required, reaches, complete, low_lock, high_lock)
 
@@ -223,12 +256,29 @@ def resteer(steered: Steered, placed: Placed) -> Sweep:
     whole, required = steered.whole, steered.required
     moved = replace(whole, placed=placed)
 
-    def end(swing: Array, past: Callable[[Sweep], Array]) -> Array:
-        u = whole.span.place_of_swing(swing)
-        return np.where(steered.complete, moved.settle(past, u), u)
-
-    bottom, top = end(required.span.low, _past_droop), end(required.span.high, _past_bump)
+    ends = whole.span.place_of_swing(np.stack((required.span.low, required.span.high)))
+    bottom, top = np.where(steered.complete, _settled_ends(moved, ends), ends)
     return _sweep(placed, whole.span.part(bottom, top), whole.shift, required.pose.angle.shape[0])
+
+
+def required_between(placed: Placed, span: Span, ends: Array, shift: Array, points: int) -> Sweep:
+    """Required sweep of candidates that are known to reach its ends, near places u (2, N) of the span."""
+    travel = placed.corner.travel
+    level = np.array([[-travel.droop], [travel.bump]])
+
+    def off(u: Array) -> Array:
+        found: Array = pose(placed, span.angle(u), shift).wheel[2] - placed.ride_height - level
+        return found
+
+    slope = (off(ends + _NEAR) - off(ends - _NEAR)) / (2.0 * _NEAR)
+    bottom, top = _polished(off, ends, slope)
+    return _sweep(placed, span.part(bottom, top), shift, points)
+
+
+def _settled_ends(whole: Sweep, ends: Array) -> Array:
+    """Places u of full droop and full bump, shape (2, N), settled."""
+    travel = whole.placed.corner.travel
+    return whole.settle(lambda sweep: sweep.travel, ends, np.array([[-travel.droop], [travel.bump]]))
 
 
 def _past_droop(sweep: Sweep) -> Array:
@@ -267,16 +317,10 @@ def _sweep_to_locks(
 
 def _sweep_between(placed: Placed, shift: Array, low: Array, high: Array, points: int) -> Sweep:
     """Sweep from the droop cap to the bump cap, as far as the locks at `low` and `high` (radians, (N,)) allow."""
-    middle, half = 0.5 * (low + high), 0.5 * (high - low)
     travel = placed.corner.travel
-
-    def swing(direction: float, needed: float, lock: Array) -> Array:
-        angle = _end_angle(placed, shift, direction, needed, lock)
-        found: Array = np.arcsin(np.clip((angle - middle) / half, -1.0, 1.0))
-        return found
-
-    span = Span(middle, half, swing(-1.0, travel.droop_cap, low), swing(1.0, travel.most_bump, high))
-    return _sweep(placed, span, shift, points)
+    lowest = _end_angle(placed, shift, -1.0, travel.droop_cap, low)
+    highest = _end_angle(placed, shift, 1.0, travel.most_bump, high)
+    return _sweep(placed, Span.between(lowest, highest, (low, high)), shift, points)
 
 
 def _end_angle(placed: Placed, shift: Array, direction: float, needed: float, lock: Array) -> Array:

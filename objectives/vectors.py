@@ -24,15 +24,19 @@ def over(v: Array, axes: int) -> Array:
 
 def dot(a: Array, b: Array) -> Array:
     """Scalar product along the first axis; shapes (3, ...) broadcast."""
-    product: Array = a[0] * b[0] + a[1] * b[1] + a[2] * b[2]
+    product: Array = np.einsum("i...,i...->...", a, b)
     return product
 
 
 def cross(a: Array, b: Array) -> Array:
     """Vector product along the first axis; shapes (3, ...) broadcast."""
-    return np.stack(
-        (a[1] * b[2] - a[2] * b[1], a[2] * b[0] - a[0] * b[2], a[0] * b[1] - a[1] * b[0]),
-    )
+    (a_x, a_y, a_z), (b_x, b_y, b_z) = a, b
+    x = a_y * b_z - a_z * b_y
+    product = np.empty((3, *x.shape))  # filled part by part: stacking would copy it all once more
+    product[0] = x
+    np.subtract(a_z * b_x, a_x * b_z, out=product[1, ...])
+    np.subtract(a_x * b_y, a_y * b_x, out=product[2, ...])
+    return product
 
 
 def norm(a: Array) -> Array:
