@@ -96,6 +96,14 @@ class Sweep:
         shift = self.shift if self.shift.ndim == 1 else self.shift[:, index]
         return _sweep(placed, span, shift, self.pose.angle.shape[0])
 
+    def with_part(self, index: NDArray[np.intp], part: Sweep) -> Sweep:
+        """The same candidates, those at `index` swept over the span of another sweep."""
+        names = ("middle", "half", "low", "high")
+        columns = {name: getattr(self.span, name).copy() for name in names}
+        for name, values in columns.items():
+            values[index] = getattr(part.span, name)
+        return _sweep(self.placed, Span(**columns), self.shift, self.pose.angle.shape[0])
+
     def part(self, part: slice) -> Sweep:
         """The candidates of a slice; nothing is worked out again."""
         shift = self.shift if self.shift.ndim == 1 else self.shift[..., part]
@@ -299,18 +307,23 @@ def _sweep_to_locks(
     placed: Placed, shift: Array, points: int, locks: Locks
 ) -> tuple[Sweep, NDArray[np.int8], NDArray[np.int8]]:
     """Whole sweep, as far as arms and tie rod allow, and what locks at its two ends."""
-    low, high = locks
+    low, high = locks[0].copy(), locks[1].copy()
     low_lock, high_lock = np.full(low.shape, ARMS), np.full(low.shape, ARMS)
-    whole = _sweep_between(placed, shift, low, high, points)
+    whole = part = _sweep_between(placed, shift, low, high, points)
+    todo = np.arange(low.size)
     for _ in range(3):
-        tie_low, tie_high = (_tie_lock(whole, direction) for direction in (-1, 1))
+        tie_low, tie_high = (_tie_lock(part, direction) for direction in (-1, 1))
         low_stops, high_stops = np.isfinite(tie_low), np.isfinite(tie_high)
-        if not (low_stops.any() or high_stops.any()):
+        stopped = np.flatnonzero(low_stops | high_stops)
+        if not stopped.size:
             break
-        low_lock[low_stops], high_lock[high_stops] = TIE_ROD, TIE_ROD
-        low = np.where(low_stops, whole.span.angle(tie_low), low)
-        high = np.where(high_stops, whole.span.angle(tie_high), high)
-        whole = _sweep_between(placed, shift, low, high, points)
+        low_lock[todo[low_stops]], high_lock[todo[high_stops]] = TIE_ROD, TIE_ROD
+        low[todo] = np.where(low_stops, part.span.angle(tie_low), low[todo])
+        high[todo] = np.where(high_stops, part.span.angle(tie_high), high[todo])
+        todo = todo[stopped]
+        part = part.take(stopped)
+        part = _sweep_between(part.placed, part.shift, low[todo], high[todo], points)
+        whole = whole.with_part(todo, part)
     at_low, at_high = whole.span.low <= -LOCKED_SWING, whole.span.high >= LOCKED_SWING
     return whole, np.where(at_low, low_lock, NOTHING), np.where(at_high, high_lock, NOTHING)
 
@@ -350,7 +363,11 @@ def _tie_lock(whole: Sweep, direction: int) -> Array:
     """Place u where the tie rod first fails to reach, on the way from ride; NaN where it always reaches."""
     found = np.full(whole.ride.shape, np.nan)
     # spare is smooth through lock-up and beyond, so its least value can be read off the polynomial
-    doubtful = np.flatnonzero(chebyshev.peaked(whole.pose.tie_spare, (), chebyshev.TURNS)[0].min(axis=0) < _DOUBT)
+    spare = whole.pose.tie_spare
+    doubtful = np.flatnonzero(spare.min(axis=0) - chebyshev.OVERSHOOT * np.ptp(spare, axis=0) < _DOUBT)
+    if doubtful.size:
+        least = chebyshev.peaked(spare[:, doubtful], (), chebyshev.TURNS)[0].min(axis=0)
+        doubtful = doubtful[least < _DOUBT]
     if not doubtful.size:
         return found
     some = whole.take(doubtful)

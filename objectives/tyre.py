@@ -129,13 +129,17 @@ def _ellipse_gap(u: Array, v: Array, thin: Array, tall: float) -> tuple[Array, A
     wide, high = thin * thin, tall * tall
     part_u, part_v = thin * u, tall * v
     t = np.maximum(part_u - wide, part_v - high)
+    todo = np.arange(t.size)
     for _ in range(12):
-        in_u, in_v = t + wide, t + high
-        first, second = (part_u / in_u) ** 2, (part_v / in_v) ** 2
+        near, in_u = t[todo], t[todo] + wide[todo]
+        in_v = near + high
+        first, second = (part_u[todo] / in_u) ** 2, (part_v[todo] / in_v) ** 2
         total = first + second
         step = total * (np.sqrt(total) - 1.0) / (first / in_u + second / in_v)
-        t = t + step
-        if np.all(np.abs(step) <= 1e-14 * (t + wide)):
+        t[todo] = near + step
+        # most points are there after a few steps; the others go on alone
+        todo = todo[np.abs(step) > 1e-14 * (t[todo] + wide[todo])]
+        if not todo.size:
             break
     cos, sin = u / (t + wide), v / (t + high)
     length = np.hypot(cos, sin)
