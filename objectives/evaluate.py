@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import os
 from collections.abc import Collection
-from concurrent.futures import ThreadPoolExecutor
 from typing import Any, TypeAlias
 
 import numpy as np
@@ -69,9 +67,7 @@ def measure(corner: Corner, candidates: Candidates, only: Collection[str] | None
     chunks = [candidates.take(slice(start, start + CHUNK)) for start in range(0, candidates.count, CHUNK) or (0,)]
     if len(chunks) == 1:
         return _measure_chunk(corner, chunks[0], only)
-    # numpy lets go of the interpreter while it works, so threads share the cores; chunks do not depend on their number
-    with ThreadPoolExecutor(max_workers=os.cpu_count()) as pool:
-        parts = list(pool.map(lambda chunk: _measure_chunk(corner, chunk, only), chunks))
+    parts = [_measure_chunk(corner, chunk, only) for chunk in chunks]
     return {name: np.concatenate([part[name] for part in parts]) for name in parts[0]}
 
 

@@ -15,6 +15,7 @@ from objectives.objective import Objective
 from objectives.registry import OBJECTIVES
 from objectives.vectors import Array
 from optimizer.candidate import Candidate
+from optimizer.cores import measure_on_all_cores
 from optimizer.scenario import Scenario
 from optimizer.seeker import Judged
 
@@ -131,7 +132,7 @@ class PivotProblem:
     def judge(self, x: Array) -> Judged:
         """Judge search points, shape (N, V)."""
         candidates = self.candidates(x)
-        measured = measure(self.scenario.corner, candidates, only=self.needed)
+        measured = measure_on_all_cores(self.scenario.corner, candidates, only=self.needed)
         return Judged(self.costs(measured), self.excess(candidates, measured))
 
     def excess(self, candidates: Candidates, measured: Measures) -> Array:

@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Callable
 from typing import Any
 
 import pytest
+
+# the tests themselves run on all cores: a search in one of them keeps to its own
+os.environ.setdefault("LOKY_MAX_CPU_COUNT", "1")
 
 MEASURED = pytest.StashKey[list[str]]()
 

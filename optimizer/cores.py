@@ -1,0 +1,37 @@
+"""Many candidates measured on all cores.
+
+Processes, for threads wait for each other inside the interpreter. They are a kept pool's (joblib's loky), which needs
+no guard in the script that calls it and starts workers once for all batches.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+
+import numpy as np
+
+from objectives.corner import Candidates, Corner
+from objectives.evaluate import Measures, measure
+
+BLOCK = 512  # candidates measured together: blocks do not depend on the number of cores, nor do results
+WORTH = 2  # blocks from which a second core is called
+
+
+def measure_on_all_cores(corner: Corner, candidates: Candidates, only: Collection[str] | None = None) -> Measures:
+    """Measure N candidates as `objectives.evaluate.measure` does, in blocks shared among the cores."""
+    starts = range(0, candidates.count, BLOCK) or (0,)
+    blocks = [candidates.take(slice(start, start + BLOCK)) for start in starts]
+    if len(blocks) < WORTH or cores() == 1:
+        parts = [measure(corner, block, only) for block in blocks]
+    else:
+        from joblib import Parallel, delayed
+
+        parts = Parallel(n_jobs=cores())(delayed(measure)(corner, block, only) for block in blocks)
+    return {name: np.concatenate([part[name] for part in parts]) for name in parts[0]}
+
+
+def cores() -> int:
+    """How many cores this process may use."""
+    from joblib import cpu_count
+
+    return int(cpu_count())
