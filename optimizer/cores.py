@@ -1,4 +1,4 @@
-"""Many candidates measured on all cores.
+"""Many candidates measured on all cores, and jobs done beside other work.
 
 Processes, for threads wait for each other inside the interpreter. They are a kept pool's (joblib's loky), which needs
 no guard in the script that calls it and starts workers once for all batches.
@@ -6,7 +6,7 @@ no guard in the script that calls it and starts workers once for all batches.
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Callable, Collection, Iterable
 
 import numpy as np
 
@@ -28,6 +28,24 @@ def measure_on_all_cores(corner: Corner, candidates: Candidates, only: Collectio
 
         parts = Parallel(n_jobs=cores())(delayed(measure)(corner, block, only) for block in blocks)
     return {name: np.concatenate([part[name] for part in parts]) for name in parts[0]}
+
+
+def begin(jobs: Iterable[Callable[[], object]]) -> Callable[[], None]:
+    """Begin jobs on other cores, and return what waits for their end; on one core they are done while waiting.
+
+    Jobs and what they hold have to be picklable.
+    """
+    from joblib import Parallel, delayed
+
+    ready = list(jobs)
+    pool = Parallel(n_jobs=cores(), return_as="generator")
+    done = iter(job() for job in ready) if cores() == 1 else pool(delayed(job)() for job in ready)
+
+    def wait() -> None:
+        for _ in done:
+            pass
+
+    return wait
 
 
 def cores() -> int:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from itertools import combinations
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -25,10 +26,13 @@ _PIVOT_COLUMNS = (
     Column("pivot_z", "Pivot z", "length"),
     Column("arm_length", "Arm length", "length"),
 )
+PICTURES = ("tradeoffs", "parallel", "pivot_map")
 
 
-def draw_front(scenario: Scenario, table: Table, marked: Marked, folder: Path) -> list[Path]:
-    """Draw a front: "tradeoffs", "parallel" and "pivot_map".
+def draw_front(
+    scenario: Scenario, table: Table, marked: Marked, folder: Path, pictures: Iterable[str] = PICTURES
+) -> list[Path]:
+    """Draw a front.
 
     Parameters
     ----------
@@ -40,13 +44,15 @@ def draw_front(scenario: Scenario, table: Table, marked: Marked, folder: Path) -
         Rows to point out, and what to call each.
     folder
         Made if it is not there.
+    pictures
+        Which to draw.
 
     Returns
     -------
     The files written, PNG and SVG of each picture.
     """
     draw = {"tradeoffs": _tradeoffs, "parallel": _parallel, "pivot_map": _pivot_map}
-    return write_pictures(scenario, folder, draw, table, marked)
+    return write_pictures(scenario, folder, {name: draw[name] for name in pictures}, table, marked)
 
 
 def _tradeoffs(scenario: Scenario, table: Table, marked: Marked) -> Figure:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -108,7 +109,8 @@ def _copy_scenario(scenario: Scenario, folder: Path) -> None:
 def write_front(front: Front, folder: Path, seed: int) -> None:
     """Write a search's front: table, record, a copy of the scenario, pictures and a page that shows them."""
     from optimizer.front_page import front_page
-    from optimizer.front_pictures import draw_front
+    from optimizer.cores import begin
+    from optimizer.front_pictures import PICTURES, draw_front
 
     scenario = front.scenario
     front.frame.to_csv(folder / FRONT, index=False)
@@ -128,10 +130,12 @@ def write_front(front: Front, folder: Path, seed: int) -> None:
     }
     write_record(folder, "search", record)
     marked = [(item.row, f"{item.row + 1} {item.kind}") for item in front.shortlist]
-    draw_front(scenario, front.table, marked, folder)
+    # each picture takes a second, and so does the page
+    wait = begin(partial(draw_front, scenario, front.table, marked, folder, [name]) for name in PICTURES)
     page = front_page(front, shortlist_table(front), CAUTIONS)
     with (folder / "front.html").open("w", encoding="utf-8", newline="") as file:
         file.write(page)
+    wait()
 
 
 def shortlist_table(front: Front) -> tuple[list[str], list[list[str]]]:

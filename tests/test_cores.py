@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import partial
 from pathlib import Path
 
 import numpy as np
@@ -34,3 +35,19 @@ def test_two_cores_give_what_one_gives_to_the_last_bit(monkeypatch: pytest.Monke
 def test_no_candidate_is_no_row() -> None:
     measured = cores.measure_on_all_cores(SCENARIO.corner, drawn(0))
     assert {column.shape for column in measured.values()} == {(0,)}
+
+
+@pytest.mark.parametrize("count", [1, 2])
+def test_jobs_begun_are_done_after_waiting(count: int, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(cores, "cores", lambda: count)
+    files = [tmp_path / name for name in ("one", "two", "three")]
+    wait = cores.begin(partial(file.write_text, file.name) for file in files)
+    wait()
+    assert [file.read_text() for file in files] == ["one", "two", "three"]
+
+
+def test_a_job_that_fails_says_so(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(cores, "cores", lambda: 2)
+    wait = cores.begin([partial(int, "a pivot")])
+    with pytest.raises(ValueError, match="a pivot"):
+        wait()
