@@ -1,4 +1,4 @@
-"""The command line: new, check, try, search, pick. Exit 0 done, 2 the input is wrong, 3 no usable candidate."""
+"""The command line: new, check, try, search, sweep, pick. Exit 0 done, 2 the input is wrong, 3 no usable candidate."""
 
 from __future__ import annotations
 
@@ -144,6 +144,38 @@ def search(
     _show_shortlist(front)
     typer.echo(f"\n{len(front)} rows in {out / 'front.csv'}; look at {out / 'front.html'}")
     typer.echo(f"then: pivotfront pick {out}")
+
+
+@app.command()
+def sweep(
+    files: Annotated[list[Path], typer.Argument(metavar="FILE...", help="One scenario file to vary, or several.")],
+    vary: Annotated[
+        str | None,
+        typer.Option(metavar="KEY=FIRST:LAST:STEP", help="A key of FILE and its values: tyre.radius=350:390:5."),
+    ] = None,
+    out: Annotated[Path, typer.Option(metavar="DIR", help="Directory for the table and the plot.")] = Path("sweep"),
+    seed: Annotated[int, typer.Option(min=0, help="The same seed gives the same fronts.")] = 1,
+    force: Force = False,
+) -> None:
+    """Search one FILE for each value of a key, or several FILEs, and show how the best trade-off moves."""
+    from optimizer.outputs import write_sweep
+    from optimizer.results import new_directory
+    from optimizer.sweeping import cases_of, run_sweep
+    from optimizer.watching import counted
+
+    cases, key = cases_of(files, vary)
+    try:
+        with new_directory(out, kind="sweep", force=force) as folder:
+            with counted("searches") as show:
+                swept = run_sweep(cases, key, seed=seed, show=show)
+            write_sweep(swept, folder, seed)
+    except KeyboardInterrupt:
+        _say("stopped; nothing was written")
+        raise typer.Exit(130) from None
+    for outcome in swept.outcomes:
+        if outcome.front is None:
+            _say(f"{outcome.case.name}: {outcome.why_none}")
+    typer.echo(f"{len(swept.outcomes)} searches in {out / 'sweep.csv'}; look at {out / 'sweep.png'}")
 
 
 @app.command()

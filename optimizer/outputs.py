@@ -23,6 +23,7 @@ from optimizer.results import RECORD, digest, read_record, write_json, write_rec
 from optimizer.roll_advice import roll_table
 from optimizer.rounding import rounded
 from optimizer.scenario import Scenario, load_scenario
+from optimizer.sweeping import Swept
 
 SCENARIO = "scenario.toml"
 FRONT = "front.csv"
@@ -108,8 +109,8 @@ def _copy_scenario(scenario: Scenario, folder: Path) -> None:
 
 def write_front(front: Front, folder: Path, seed: int) -> None:
     """Write a search's front: table, record, a copy of the scenario, pictures and a page that shows them."""
-    from optimizer.front_page import front_page
     from optimizer.cores import begin
+    from optimizer.front_page import front_page
     from optimizer.front_pictures import PICTURES, draw_front
 
     scenario = front.scenario
@@ -136,6 +137,23 @@ def write_front(front: Front, folder: Path, seed: int) -> None:
     with (folder / "front.html").open("w", encoding="utf-8", newline="") as file:
         file.write(page)
     wait()
+
+
+def write_sweep(swept: Swept, folder: Path, seed: int) -> None:
+    """Write a sweep: table, picture, record and the scenario of every case, for a search of its own."""
+    import pandas as pd
+
+    from optimizer.sweep_pictures import draw_sweep
+
+    pd.DataFrame(swept.table()).to_csv(folder / "sweep.csv", index=False)
+    draw_sweep(swept, folder)
+    for number, outcome in enumerate(swept.outcomes, start=1):
+        with (folder / f"scenario-{number}.toml").open("w", encoding="utf-8", newline="") as file:
+            file.write(outcome.case.text)
+    scenario = swept.scenario
+    cases = [{"name": outcome.case.name, "why_none": outcome.why_none} for outcome in swept.outcomes]
+    record = {"title": scenario.title, "units": scenario.unit.name, "seed": seed, "key": swept.key, "cases": cases}
+    write_record(folder, "sweep", record)
 
 
 def shortlist_table(front: Front) -> tuple[list[str], list[list[str]]]:

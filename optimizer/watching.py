@@ -1,4 +1,4 @@
-"""The search's progress on screen."""
+"""Progress on screen."""
 
 from __future__ import annotations
 
@@ -6,6 +6,19 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 
 from optimizer.seeker import Progress
+
+
+@contextmanager
+def counted(what: str) -> Iterator[Callable[[int, int], None]]:
+    """Give a function that shows how many of so many are done."""
+    from rich.console import Console
+    from rich.progress import BarColumn, MofNCompleteColumn, TextColumn, TimeRemainingColumn
+    from rich.progress import Progress as Bars
+
+    columns = (MofNCompleteColumn(), TextColumn(what), BarColumn(), TimeRemainingColumn())
+    with Bars(*columns, console=Console(stderr=True)) as bars:
+        task = bars.add_task("", total=None)
+        yield lambda done, total: bars.update(task, completed=done, total=total)
 
 
 @contextmanager
