@@ -120,30 +120,49 @@ def try_one(
 
 @app.command()
 def search(
-    file: File,
-    out: Annotated[Path, typer.Option(metavar="DIR", help="Directory for the front.")] = Path("front"),
+    file: Annotated[Path | None, typer.Argument(metavar="FILE", help="Scenario file (TOML).")] = None,
+    out: Annotated[Path | None, typer.Option(metavar="DIR", help="Directory for the front; else front.")] = None,
     seed: Annotated[int, typer.Option(min=0, help="The same seed gives the same front.")] = 1,
+    time: Annotated[str | None, typer.Option(metavar="TIME", help="Search for so long: 90s, 5m, 2h.")] = None,
+    until_quiet: Annotated[
+        bool, typer.Option("--until-quiet", help="Search until hardly anything better is found any more.")
+    ] = False,
+    resume: Annotated[
+        Path | None, typer.Option(metavar="DIR", help="Go on from the search that left DIR, in place of FILE.")
+    ] = None,
     force: Force = False,
 ) -> None:
-    """Search FILE for the front: every candidate that no other betters in everything."""
-    from optimizer.front_search import search as search_front
-    from optimizer.outputs import write_front
-    from optimizer.results import new_directory
-    from optimizer.watching import watched
+    """Search FILE for the front: every candidate that no other betters in everything. Ctrl-C ends it early."""
+    from dataclasses import replace
 
-    scenario = _load(file)
+    from optimizer.front_search import search as search_front
+    from optimizer.ledger import BY_HAND
+    from optimizer.outputs import SCENARIO, read_start, write_front
+    from optimizer.results import new_directory
+    from optimizer.watching import ending_of, stopped_by_hand, watched
+
+    if (file is None) == (resume is None):
+        raise ResultsError("give a scenario FILE, or --resume DIR to go on from an earlier search: one of the two")
+    ending = ending_of(time, until_quiet)
+    start = None if resume is None else read_start(resume)
+    scenario = _load(file or Path(resume or "") / SCENARIO)
+    place = out or resume or Path("front")
+    force = force or (resume is not None and out is None)
     try:
-        with new_directory(out, kind="search", force=force) as folder:
-            with watched() as show:
-                front = search_front(scenario, seed=seed, show=show)
+        with new_directory(place, kind="search", force=force) as folder:
+            with stopped_by_hand() as asked, watched() as show:
+                until = replace(ending, asked=asked)
+                front = search_front(scenario, seed=seed, show=show, ending=until, start=start)
+            if front.ended == BY_HAND:
+                _say(f"stopped after {front.evaluated:,} candidates; go on with: pivotfront search --resume {place}")
             _say("drawing the front ...")
             write_front(front, folder, seed)
     except KeyboardInterrupt:
         _say("stopped; nothing was written")
         raise typer.Exit(130) from None
     _show_shortlist(front)
-    typer.echo(f"\n{len(front)} rows in {out / 'front.csv'}; look at {out / 'front.html'}")
-    typer.echo(f"then: pivotfront pick {out}")
+    typer.echo(f"\n{len(front)} rows in {place / 'front.csv'}; look at {place / 'front.html'}")
+    typer.echo(f"then: pivotfront pick {place}")
 
 
 @app.command()

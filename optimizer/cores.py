@@ -6,6 +6,7 @@ no guard in the script that calls it and starts workers once for all batches.
 
 from __future__ import annotations
 
+import signal
 from collections.abc import Callable, Collection, Iterable
 
 import numpy as np
@@ -26,8 +27,14 @@ def measure_on_all_cores(corner: Corner, candidates: Candidates, only: Collectio
     else:
         from joblib import Parallel, delayed
 
-        parts = Parallel(n_jobs=cores())(delayed(measure)(corner, block, only) for block in blocks)
+        parts = Parallel(n_jobs=cores())(delayed(_measure_undisturbed)(corner, block, only) for block in blocks)
     return {name: np.concatenate([part[name] for part in parts]) for name in parts[0]}
+
+
+def _measure_undisturbed(corner: Corner, block: Candidates, only: Collection[str] | None) -> Measures:
+    # Ctrl-C reaches every process of a terminal; what to do about it is for the first one to say
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    return measure(corner, block, only)
 
 
 def begin(jobs: Iterable[Callable[[], object]]) -> Callable[[], None]:

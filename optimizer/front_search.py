@@ -15,9 +15,10 @@ from optimizer.candidate import Candidate, candidate_in, shown, with_pivots
 from optimizer.choice import Listed, achievement, best_rows, shortlist
 from optimizer.errors import Fault, NoUsableCandidate, ScenarioError
 from optimizer.front import greedy_hypervolume, hypervolume, reference_point, thin_on_grid
+from optimizer.ledger import BUDGET, BY_BUDGET, Ending, Progress, Sought, Start
 from optimizer.problem import PivotProblem
 from optimizer.scenario import Scenario
-from optimizer.seeker import BUDGET, Progress, Sought, seek
+from optimizer.seeker import seek
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -28,7 +29,10 @@ MANY = 6000  # kept candidates above which near-equal ones are left out before t
 
 @dataclass(frozen=True)
 class Front:
-    """The rows shown of what a search kept: mm and radians, the best for the aims first; ids count from 1."""
+    """The rows shown of what a search kept: mm and radians, the best for the aims first; ids count from 1.
+
+    `ended` says what ended the search, `found` is everything it kept, to go on from; None where a front was read back.
+    """
 
     scenario: Scenario
     table: Measures
@@ -37,6 +41,8 @@ class Front:
     usable: int
     hypervolume_share: float
     history: tuple[tuple[int, float], ...]
+    ended: str = BY_BUDGET
+    found: Start | None = None
 
     @cached_property
     def problem(self) -> PivotProblem:
@@ -76,6 +82,8 @@ def search(
     budget: int = BUDGET,
     seed: int = 1,
     show: Callable[[Progress], None] | None = None,
+    ending: Ending | None = None,
+    start: Start | None = None,
 ) -> Front:
     """Search a scenario for its front.
 
@@ -89,6 +97,10 @@ def search(
         The same seed gives the same front.
     show
         Told of the progress after every batch.
+    ending
+        Other ends than a budget, which then does not count.
+    start
+        What an earlier search of this scenario kept (`Front.found`), to go on from.
 
     Raises
     ------
@@ -97,13 +109,15 @@ def search(
     """
     problem = PivotProblem(scenario)
     _refuse_nothing_to_search(problem)
-    sought = _distinct(problem, seek(problem, budget=budget, seed=seed, show=show))
+    sought = _distinct(problem, seek(problem, budget=budget, seed=seed, show=show, ending=ending, start=start))
     if not len(sought.x):
         raise NoUsableCandidate(why_nothing(problem, sought))
     rows, share = _chosen(problem, sought)
     candidates = problem.candidates(sought.x[rows])
     table = with_pivots(candidates, measure(scenario.corner, candidates))
-    return Front(scenario, table, len(sought.x), sought.evaluated, sought.usable, share, sought.history)
+    found = Start(sought.x, sought.costs, sought.evaluated, sought.usable, sought.history)
+    counts = (len(sought.x), sought.evaluated, sought.usable)
+    return Front(scenario, table, *counts, share, sought.history, sought.ended, found)
 
 
 def _refuse_nothing_to_search(problem: PivotProblem) -> None:

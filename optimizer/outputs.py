@@ -17,6 +17,7 @@ from optimizer.candidate import Candidate, baseline_of, shown, with_pivots
 from optimizer.choice import Listed
 from optimizer.errors import ResultsError
 from optimizer.front_search import Front
+from optimizer.ledger import Start
 from optimizer.page import as_html, as_markdown
 from optimizer.rationale import CAPTIONS, CAUTIONS, rationale, say
 from optimizer.results import RECORD, digest, read_record, write_json, write_record
@@ -27,6 +28,7 @@ from optimizer.sweeping import Swept
 
 SCENARIO = "scenario.toml"
 FRONT = "front.csv"
+KEPT = "kept.npz"  # everything a search kept, to go on from: mm and radians
 ROWS_OF_CURVES = 41  # at least; ride is always among them
 
 
@@ -115,6 +117,8 @@ def write_front(front: Front, folder: Path, seed: int) -> None:
 
     scenario = front.scenario
     front.frame.to_csv(folder / FRONT, index=False)
+    if front.found is not None:
+        np.savez_compressed(folder / KEPT, x=front.found.x, costs=front.found.costs)
     _copy_scenario(scenario, folder)
     record = {
         "title": scenario.title,
@@ -126,7 +130,8 @@ def write_front(front: Front, folder: Path, seed: int) -> None:
         "rows": len(front),
         "hypervolume_share": front.hypervolume_share,
         "history": [list(step) for step in front.history],
-        "sha256": {name: digest(folder / name) for name in (FRONT, SCENARIO)},
+        "ended": front.ended,
+        "sha256": {name: digest(folder / name) for name in (FRONT, SCENARIO, *((KEPT,) if front.found else ()))},
         "shortlist": [{"id": item.row + 1, "kind": item.kind, "why": item.why} for item in front.shortlist],
     }
     write_record(folder, "search", record)
@@ -193,10 +198,24 @@ def read_front(folder: Path) -> Front:
     return Front(scenario, table, kept, evaluated, usable, share, history)
 
 
-def _refuse_changed(folder: Path, record: dict[str, Any]) -> None:
-    """Raise ResultsError where the front or its scenario is not what the search wrote."""
+def read_start(folder: Path) -> Start:
+    """Read what a search kept, to go on from.
+
+    Raises
+    ------
+    ResultsError
+        As `read_front`.
+    """
+    front, record = read_front(folder), read_record(folder)
+    _refuse_changed(folder, record, (KEPT,))
+    with np.load(folder / KEPT, allow_pickle=False) as kept:
+        return Start(kept["x"], kept["costs"], front.evaluated, front.usable, front.history)
+
+
+def _refuse_changed(folder: Path, record: dict[str, Any], names: tuple[str, ...] = (FRONT, SCENARIO)) -> None:
+    """Raise ResultsError where a file is not what the search wrote."""
     prints = record.get("sha256")
-    for name in (FRONT, SCENARIO):
+    for name in names:
         try:
             same = isinstance(prints, dict) and prints.get(name) == digest(folder / name)
         except OSError as error:

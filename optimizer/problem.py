@@ -16,8 +16,8 @@ from objectives.registry import OBJECTIVES
 from objectives.vectors import Array
 from optimizer.candidate import Candidate
 from optimizer.cores import measure_on_all_cores
+from optimizer.ledger import Judged
 from optimizer.scenario import Scenario
-from optimizer.seeker import Judged
 
 HAIR = 1e-12  # of the way from limit to aim
 UNMEASURED = 1e3  # differences that matter: the cost of what cannot be measured, worse than anything measured

@@ -14,18 +14,15 @@ The last pass finds most of the front; the shares are on a plateau, none of them
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
-from typing import Protocol
 
 import numpy as np
 from numpy.typing import NDArray
 
-from optimizer.front import Archive, Coverage, greedy_hypervolume, reference_point, thin_on_grid
+from optimizer.front import Archive, greedy_hypervolume, reference_point, thin_on_grid
+from optimizer.ledger import BUDGET, Ending, Judged, Ledger, Problem, Progress, Sought, Start, total
 
 Array = NDArray[np.float64]
-Counts = NDArray[np.int64]
 
-BUDGET = 20_000
 EVEN_SHARE = 0.10  # of the budget, for the even sample
 GENETIC_SHARE = 0.10  # of the budget, for the genetic algorithm; the small steps have the rest
 POPULATION = 100
@@ -38,230 +35,35 @@ LEADERS = 100  # how many those are
 RENEWAL = 4  # batches after which they are chosen anew
 CONTENDERS = 3000  # kept candidates above which near-equal ones are left out of that choice
 SMALLEST_STEP, LARGEST_STEP, LAST_STEP = 0.002, 0.16, 0.01  # of a variable's range
-LAID = 30  # kept candidates needed before progress can be measured against them
-MISSES = 32  # unusable candidates to step away from while nothing is usable
-
-
-@dataclass(frozen=True)
-class Judged:
-    """What a batch of candidates costs and which limits it breaks.
-
-    Attributes
-    ----------
-    costs : (N, M) array
-        All minimised, all finite.
-    excess : (N, C) array
-        Amount by which each limit is broken, 0 or less when kept; continuous, scaled to order one.
-
-    Raises
-    ------
-    ValueError
-        If a value is not finite or the numbers of rows differ.
-    """
-
-    costs: Array
-    excess: Array
-
-    def __post_init__(self) -> None:
-        if len(self.costs) != len(self.excess):
-            raise ValueError(f"{len(self.costs)} rows of costs but {len(self.excess)} of excess")
-        # A NaN would pass through every comparison unnoticed and stay in the front for ever.
-        if not (np.isfinite(self.costs).all() and np.isfinite(self.excess).all()):
-            raise ValueError("costs and excess must be finite; break a limit where nothing can be measured")
-
-    @property
-    def usable(self) -> NDArray[np.bool_]:
-        """Whether each candidate (N,) keeps every limit."""
-        return np.asarray((self.excess <= 0).all(axis=1), dtype=np.bool_)
-
-
-class Problem(Protocol):
-    """What can be searched: a box of variables and a judge of many candidates at once."""
-
-    @property
-    def lower(self) -> Array:
-        """Lower bounds (V,)."""
-
-    @property
-    def upper(self) -> Array:
-        """Upper bounds (V,), each above the lower one."""
-
-    @property
-    def scale(self) -> Array:
-        """Size of a difference that matters in each cost (M,), positive."""
-
-    def judge(self, x: Array) -> Judged:
-        """Judge candidates x (N, V)."""
-
-
-@dataclass(frozen=True)
-class Progress:
-    """Where a search stands.
-
-    `hypervolume` is the dominated share (0 to 1) of a box in the space of costs, laid when the first kept
-    candidates are known and fixed from then on, so that it never falls; 0 before.
-    """
-
-    evaluated: int
-    budget: int
-    usable: int
-    kept: int
-    hypervolume: float
-
-
-@dataclass(frozen=True)
-class Misses:
-    """Why candidates were unusable.
-
-    Attributes
-    ----------
-    broke : (C,) array of int
-        Candidates that broke each limit.
-    broke_only : (C,) array of int
-        Candidates that broke that limit and no other: what dropping it alone would have let through.
-    nearest : (V,) array or None
-        Unusable candidate with the least total excess; None if every candidate was usable.
-    nearest_excess : (C,) array or None
-        Its excess over each limit.
-    """
-
-    broke: Counts
-    broke_only: Counts
-    nearest: Array | None
-    nearest_excess: Array | None
-
-
-@dataclass(frozen=True)
-class Sought:
-    """What a search found.
-
-    Attributes
-    ----------
-    x : (K, V) array
-        Every usable candidate met that no other dominates, in the order met.
-    costs : (K, M) array
-    evaluated, usable : int
-        Candidates judged, and those that kept every limit.
-    misses : Misses
-    history : tuple of (int, float)
-        Candidates judged and dominated share of the box (see `Progress`), after each batch.
-    grid : float
-        0; or, if so many were kept that they had to be thinned, the cell in differences that matter.
-    """
-
-    x: Array
-    costs: Array
-    evaluated: int
-    usable: int
-    misses: Misses
-    history: tuple[tuple[int, float], ...]
-    grid: float
-
-
-class _MissTally:
-    """Counts of broken limits, and the few unusable candidates nearest to usable."""
-
-    def __init__(self, variables: int, limits: int) -> None:
-        self.broke = np.zeros(limits, dtype=np.int64)
-        self.broke_only = np.zeros(limits, dtype=np.int64)
-        self.x = np.empty((0, variables))
-        self.excess = np.empty((0, limits))
-
-    def add(self, x: Array, excess: Array) -> None:
-        """Count a batch of unusable candidates."""
-        broken = excess > 0
-        self.broke += broken.sum(axis=0)
-        self.broke_only += broken[broken.sum(axis=1) == 1].sum(axis=0)
-        x, excess = np.concatenate((self.x, x)), np.concatenate((self.excess, excess))
-        nearest = np.argsort(_total(excess), kind="stable")[:MISSES]
-        self.x, self.excess = x[nearest], excess[nearest]
-
-    def sum_up(self) -> Misses:
-        """State the counts and the nearest miss."""
-        if len(self.x) == 0:
-            return Misses(self.broke, self.broke_only, None, None)
-        return Misses(self.broke, self.broke_only, self.x[0], self.excess[0])
-
-
-class _Ledger:
-    """Judges candidates and keeps everything worth remembering of them."""
-
-    def __init__(self, problem: Problem, budget: int, show: Callable[[Progress], None] | None) -> None:
-        self.problem = problem
-        self.budget = budget
-        self.show = show
-        self.lower = np.asarray(problem.lower, dtype=np.float64)
-        self.upper = np.asarray(problem.upper, dtype=np.float64)
-        self.archive = Archive(len(self.lower), np.asarray(problem.scale, dtype=np.float64))
-        self.evaluated = 0
-        self.usable = 0
-        self.misses: _MissTally | None = None  # made when the number of limits is known
-        self.coverage: Coverage | None = None
-        self.history: list[tuple[int, float]] = []
-
-    @property
-    def left(self) -> int:
-        """Evaluations the budget still allows."""
-        return self.budget - self.evaluated
-
-    def judge(self, x: Array) -> Judged:
-        """Judge a batch, remember what matters of it and report."""
-        judged = self.problem.judge(x)
-        good = judged.usable
-        self.evaluated += len(x)
-        self.usable += int(good.sum())
-        if self.misses is None:
-            self.misses = _MissTally(*x.shape[1:], *judged.excess.shape[1:])
-        self.misses.add(x[~good], judged.excess[~good])
-        fresh = self.archive.add(x[good], judged.costs[good])
-        if self.coverage is not None:
-            self.coverage.add(fresh)
-        elif len(self.archive) >= LAID or (self.left == 0 and len(self.archive)):
-            self.coverage = Coverage(self.archive.costs, self.archive.scale)
-            self.coverage.add(self.archive.costs)
-        self._tell()
-        return judged
-
-    def _tell(self) -> None:
-        share = self.coverage.share if self.coverage is not None else 0.0
-        self.history.append((self.evaluated, share))
-        if self.show is not None:
-            self.show(Progress(self.evaluated, self.budget, self.usable, len(self.archive), share))
-
-    def sum_up(self) -> Sought:
-        """State what was found."""
-        assert self.misses is not None, "nothing was judged"
-        return Sought(
-            x=self.archive.x,
-            costs=self.archive.costs,
-            evaluated=self.evaluated,
-            usable=self.usable,
-            misses=self.misses.sum_up(),
-            history=tuple(self.history),
-            grid=self.archive.grid,
-        )
 
 
 def seek(
     problem: Problem,
     *,
-    budget: int = BUDGET,
+    budget: int | None = BUDGET,
     seed: int = 1,
     show: Callable[[Progress], None] | None = None,
+    ending: Ending | None = None,
+    start: Start | None = None,
 ) -> Sought:
     """Search a problem for every candidate that no other betters in all costs.
 
-    The same problem, budget and seed give the same result to the last bit.
+    The same problem, budget, start and seed give the same result to the last bit, where neither time nor a hand ends
+    the search.
 
     Parameters
     ----------
     problem : Problem
     budget : int
-        Candidates to judge, exactly.
+        Candidates to judge, exactly; where an `ending` is given, that counts.
     seed : int
         Not negative.
     show : callable, optional
         Told of the progress after every batch.
+    ending : Ending, optional
+        Other ends than a budget.
+    start : Start, optional
+        What an earlier search kept, to go on from with small steps alone.
 
     Returns
     -------
@@ -272,32 +74,38 @@ def seek(
     ValueError
         If the budget is not positive or a lower bound is not below its upper bound.
     """
-    if budget < 1:
-        raise ValueError(f"budget is {budget}; at least one candidate has to be judged")
-    ledger = _Ledger(problem, budget, show)
+    ending = Ending(budget) if ending is None else ending
+    if ending.budget is not None and ending.budget < 1:
+        raise ValueError(f"budget is {ending.budget}; at least one candidate has to be judged")
+    ledger = Ledger(problem, ending, show)
     if not np.all(ledger.lower < ledger.upper):
         raise ValueError("every lower bound has to be below its upper bound")
+    if start is not None:
+        ledger.go_on_from(start)
     # Independent streams, so that one pass drawing more numbers does not change another's.
-    even, genetic, steps = np.random.SeedSequence(seed).spawn(3)
-    x, judged = _even_sample(ledger, max(1, round(EVEN_SHARE * budget)), np.random.default_rng(even))
-    _genetic(ledger, round(GENETIC_SHARE * budget), x, judged, int(genetic.generate_state(1)[0]))
+    key = () if start is None else (start.evaluated,)
+    even, genetic, steps = np.random.SeedSequence(seed, spawn_key=key).spawn(3)
+    if not len(ledger.archive):
+        usual = BUDGET if ending.budget is None else ending.budget
+        x, judged = _even_sample(ledger, max(1, round(EVEN_SHARE * usual)), np.random.default_rng(even))
+        _genetic(ledger, round(GENETIC_SHARE * usual), x, judged, int(genetic.generate_state(1)[0]))
     _small_steps(ledger, np.random.default_rng(steps))
     return ledger.sum_up()
 
 
-def _total(excess: Array) -> Array:
-    """Sum of what is broken (N,)."""
-    return np.asarray(np.maximum(excess, 0.0).sum(axis=1), dtype=np.float64)
-
-
-def _even_sample(ledger: _Ledger, count: int, rng: np.random.Generator) -> tuple[Array, Judged]:
+def _even_sample(ledger: Ledger, count: int, rng: np.random.Generator) -> tuple[Array, Judged]:
     """Judge a scrambled Sobol sample of the whole box."""
     from scipy.stats import qmc
 
     # Drawn a power of two long, as its evenness asks, and cut to the count.
     unit = qmc.Sobol(len(ledger.lower), rng=rng).random_base2(int(np.ceil(np.log2(count))))[:count]
     x = ledger.lower + (ledger.upper - ledger.lower) * unit
-    parts = [ledger.judge(x[start : start + BATCH]) for start in range(0, count, BATCH)]
+    parts = []
+    for start in range(0, count, BATCH):
+        parts.append(ledger.judge(x[start : start + BATCH]))
+        if not ledger.left:
+            break
+    x = x[: sum(len(part.costs) for part in parts)]
     judged = Judged(np.concatenate([part.costs for part in parts]), np.concatenate([part.excess for part in parts]))
     return x, judged
 
@@ -306,7 +114,7 @@ def _best_start(judged: Judged, count: int) -> NDArray[np.intp]:
     """Rows to begin the genetic algorithm with: usable ones by rank, then those nearest to usable."""
     import moocore
 
-    excess = _total(judged.excess)
+    excess = total(judged.excess)
     rank = np.zeros(len(excess))
     usable = judged.usable
     if usable.any():
@@ -314,7 +122,7 @@ def _best_start(judged: Judged, count: int) -> NDArray[np.intp]:
     return np.lexsort((rank, excess))[:count]
 
 
-def _genetic(ledger: _Ledger, count: int, x: Array, judged: Judged, seed: int) -> None:
+def _genetic(ledger: Ledger, count: int, x: Array, judged: Judged, seed: int) -> None:
     """Judge about `count` candidates of a genetic algorithm that starts from the best of the sample."""
     from pymoo.algorithms.moo.nsga2 import NSGA2
     from pymoo.core.evaluator import Evaluator
@@ -334,7 +142,7 @@ def _genetic(ledger: _Ledger, count: int, x: Array, judged: Judged, seed: int) -
     )
     algorithm = NSGA2(pop_size=POPULATION, sampling=start)
     algorithm.setup(box, seed=seed, termination=("n_gen", generations), verbose=False)
-    while algorithm.has_next():
+    while algorithm.has_next() and ledger.left:
         asked = algorithm.ask()
         if asked is None or len(asked) == 0:  # every child was a copy of a parent
             break
@@ -343,18 +151,19 @@ def _genetic(ledger: _Ledger, count: int, x: Array, judged: Judged, seed: int) -
         algorithm.tell(infills=asked)
 
 
-def _small_steps(ledger: _Ledger, rng: np.random.Generator) -> None:
+def _small_steps(ledger: Ledger, rng: np.random.Generator) -> None:
     """Spend the rest of the budget on steps away from what is kept, ever smaller ones."""
-    begun = ledger.left
+    begun = ledger.gone
     leaders = np.empty((0, len(ledger.lower)))
     for turn, count in enumerate(_batches(ledger)):
-        if ledger.left < begun / 2 and turn % RENEWAL == 0:
+        left = (1.0 - ledger.gone) / (1.0 - begun) if begun < 1.0 else 0.0
+        if left < 0.5 and turn % RENEWAL == 0:
             leaders = _leaders(ledger.archive)
         parents = _parents(ledger, count, rng)
         if len(leaders):
             led = np.flatnonzero(rng.random(count) < LED_SHARE)
             parents[led] = leaders[rng.integers(len(leaders), size=len(led))]
-        largest = LAST_STEP + (LARGEST_STEP - LAST_STEP) * ledger.left / begun
+        largest = LAST_STEP + (LARGEST_STEP - LAST_STEP) * left
         size = np.exp(rng.uniform(np.log(SMALLEST_STEP), np.log(largest), (count, 1)))
         step = size * rng.standard_normal(parents.shape) * (ledger.upper - ledger.lower)
         ledger.judge(np.clip(parents + step, ledger.lower, ledger.upper))
@@ -370,13 +179,13 @@ def _leaders(kept: Archive) -> Array:
     return kept.x[few[greedy_hypervolume(kept.costs[few], LEADERS, reference)]]
 
 
-def _batches(ledger: _Ledger) -> Iterator[int]:
+def _batches(ledger: Ledger) -> Iterator[int]:
     """Sizes of the batches that use up the budget."""
     while ledger.left > 0:
         yield min(ledger.left, LONGEST_BATCH, max(BATCH, len(ledger.archive) // 8))
 
 
-def _parents(ledger: _Ledger, count: int, rng: np.random.Generator) -> Array:
+def _parents(ledger: Ledger, count: int, rng: np.random.Generator) -> Array:
     """Draw kept candidates, the likelier the farther their neighbours; or near misses if none is kept."""
     kept = ledger.archive
     if len(kept) == 0:

@@ -17,8 +17,8 @@ from optimizer.candidate import shown
 from optimizer.cores import cores
 from optimizer.errors import NoUsableCandidate, ResultsError, ScenarioError
 from optimizer.front_search import Front, search
+from optimizer.ledger import BUDGET
 from optimizer.scenario import Scenario, load_scenario, parse_scenario
-from optimizer.seeker import BUDGET
 from optimizer.vary import read_vary, with_value
 
 

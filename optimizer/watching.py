@@ -2,10 +2,16 @@
 
 from __future__ import annotations
 
+import re
+import signal
+import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 
-from optimizer.seeker import Progress
+from optimizer.errors import ResultsError
+from optimizer.ledger import BUDGET, Ending, Progress
+
+LONGEST = 360_000.0  # seconds
 
 
 @contextmanager
@@ -21,6 +27,45 @@ def counted(what: str) -> Iterator[Callable[[int, int], None]]:
         yield lambda done, total: bars.update(task, completed=done, total=total)
 
 
+def ending_of(time: str | None, until_quiet: bool) -> Ending:
+    """When a search ends: after the usual number of candidates, or as the builder says.
+
+    Raises
+    ------
+    ResultsError
+        The time is not one.
+    """
+    seconds = None if time is None else _seconds(time)
+    return Ending(BUDGET if seconds is None and not until_quiet else None, seconds, until_quiet)
+
+
+def _seconds(time: str) -> float:
+    found = re.fullmatch(r"(\d+(?:\.\d+)?)\s*(s|m|h)", time.strip())
+    seconds = float(found[1]) * {"s": 1.0, "m": 60.0, "h": 3600.0}[found[2]] if found else 0.0
+    if not 0.0 < seconds <= LONGEST:
+        raise ResultsError(f"--time {time}: write it with its unit, such as 90s, 5m or 2h, at most 100h")
+    return seconds
+
+
+@contextmanager
+def stopped_by_hand() -> Iterator[Callable[[], bool]]:
+    """Give a function that tells whether Ctrl-C was pressed; pressed again, it raises KeyboardInterrupt as ever."""
+    pressed = False
+
+    def press(*_: object) -> None:
+        nonlocal pressed
+        if pressed:
+            raise KeyboardInterrupt
+        pressed = True
+        print("stopping; the front so far is kept (Ctrl-C again: nothing is)", file=sys.stderr)
+
+    before = signal.signal(signal.SIGINT, press)
+    try:
+        yield lambda: pressed
+    finally:
+        signal.signal(signal.SIGINT, before)
+
+
 @contextmanager
 def watched() -> Iterator[Callable[[Progress], None]]:
     """Give a function that shows progress: candidates tried, kept, and the dominated share rising."""
@@ -29,19 +74,20 @@ def watched() -> Iterator[Callable[[Progress], None]]:
     from rich.progress import Progress as Bars
 
     columns = (
-        TextColumn("{task.completed:,.0f} tried"),
+        TextColumn("{task.fields[tried]:,} tried"),
         BarColumn(),
         TextColumn("{task.fields[usable]:,} usable, {task.fields[kept]:,} kept, hypervolume {task.fields[volume]:.3f}"),
         TimeRemainingColumn(),
     )
     with Bars(*columns, console=Console(stderr=True)) as bars:
-        task = bars.add_task("", total=None, usable=0, kept=0, volume=0.0)
+        task = bars.add_task("", total=None, tried=0, usable=0, kept=0, volume=0.0)
 
         def show(progress: Progress) -> None:
             bars.update(
                 task,
-                total=progress.budget,
-                completed=progress.evaluated,
+                total=None if progress.gone is None else 1.0,
+                completed=0.0 if progress.gone is None else progress.gone,
+                tried=progress.evaluated,
                 usable=progress.usable,
                 kept=progress.kept,
                 volume=progress.hypervolume,

@@ -16,7 +16,8 @@ import numpy as np
 import pytest
 
 from optimizer.front import hypervolume, non_dominated, reference_point
-from optimizer.seeker import Judged, Progress, seek
+from optimizer.ledger import BY_BUDGET, BY_HAND, BY_QUIET, BY_TIME, LEAST_QUIET, QUIET, Ending, Judged, Start
+from optimizer.seeker import seek
 
 
 class Box:
@@ -269,9 +270,9 @@ class TestDeterminism:
 
 class TestProgress:
     def test_told_after_every_batch_and_never_falling(self):
-        told: list[Progress] = []
+        told = []
         found = seek(Five(), budget=8000, show=told.append)
-        assert told[-1].evaluated == told[-1].budget == 8000
+        assert told[-1].evaluated == 8000
         assert told[-1].kept == len(found.x)
         assert told[-1].usable == found.usable
         steps = np.diff([0, *(progress.evaluated for progress in told)])
@@ -315,3 +316,42 @@ class TestRefusals:
     def test_usable_means_every_limit_kept(self):
         judged = Judged(np.ones((3, 1)), np.array([[0.0, -1.0], [1e-9, -1.0], [-1.0, 2.0]]))
         assert judged.usable.tolist() == [True, False, False]
+
+
+def test_a_search_goes_on_where_another_ended():
+    first = seek(Five(), budget=3000)
+    start = Start(first.x, first.costs, first.evaluated, first.usable, first.history)
+    watcher = Watcher(Five())
+    second = seek(watcher, ending=Ending(2000), start=start)
+    assert second.evaluated == 5000
+    assert sum(len(batch) for batch in watcher.seen) == 2000
+    assert second.history[: len(first.history)] == first.history
+    # nothing of the first is lost: every row is kept or bettered
+    for row in first.costs:
+        assert (second.costs <= row).all(axis=1).any()
+    reference = reference_point(first.costs, Five().scale)
+    assert hypervolume(second.costs, reference) > hypervolume(first.costs, reference)
+
+
+def test_time_quiet_and_a_hand_end_a_search():
+    assert seek(Five(), ending=Ending(None, seconds=0.05)).ended == BY_TIME
+    asked = iter([False] * 40 + [True] * 10_000)
+    by_hand = seek(Five(), ending=Ending(None, asked=lambda: next(asked)))
+    assert by_hand.ended == BY_HAND
+    assert len(by_hand.x)
+    quiet = seek(Zdt(0.5), ending=Ending(None, quiet=True))
+    assert quiet.ended == BY_QUIET
+    shares = dict(quiet.history)
+    before = max(done for done in shares if done <= quiet.evaluated - max(LEAST_QUIET, quiet.evaluated // 3))
+    assert shares[quiet.evaluated] - shares[before] < QUIET * shares[quiet.evaluated]
+    assert seek(Five(), budget=500).ended == BY_BUDGET
+
+
+def test_progress_says_how_much_is_over():
+    told = []
+    seek(Five(), budget=3000, show=told.append)
+    gone = [progress.gone for progress in told]
+    assert gone == sorted(gone)
+    assert gone[-1] == 1.0
+    seek(Zdt(0.5), ending=Ending(None, quiet=True), show=told.append)
+    assert told[-1].gone is None

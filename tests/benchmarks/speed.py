@@ -27,8 +27,8 @@ sys.path.insert(0, str(ROOT))
 
 from objectives.corner import Candidates  # noqa: E402 - the checkout has to be found first
 from objectives.evaluate import measure  # noqa: E402
+from optimizer.ledger import BUDGET  # noqa: E402
 from optimizer.scenario import load_scenario  # noqa: E402
-from optimizer.seeker import BUDGET  # noqa: E402
 from tests.reference import rigid_body  # noqa: E402
 
 DEMO = ROOT / "scenarios" / "buggy.toml"
