@@ -14,12 +14,15 @@ from optimizer.page import Heading, Points, Table, Text, html_of
 
 SCRIPTS = (
     "front_data.js",
-    "front_words.js",
+    "page_reading.js",
+    "page_words.js",
+    "page_state.js",
     "front_state.js",
+    "page_figures.js",
     "front_wishes.js",
     "front_plots.js",
-    "front_corner.js",
-    "front_curves.js",
+    "page_corner.js",
+    "page_curves.js",
     "front_card.js",
     "front_table.js",
     "front_main.js",
