@@ -66,10 +66,8 @@ def _value(unit: Unit, objective: Objective, typed: str, written: object) -> Any
         return None
     plain = typed.replace(",", ".").replace("\N{MINUS SIGN}", "-")
     try:
-        if objective.quantity == "length":
-            number = unit.from_mm(unit.parse_length(plain))
-        else:
-            number = read_number(float(plain))
+        length = objective.quantity == "length"
+        number = unit.from_mm(unit.parse_length(plain)) if length else read_number(float(plain))
     except ValueError as error:
         sentence = str(error) if objective.quantity == "length" else "is not a number; write degrees"
         raise ResultsError(f"{objective.title} {typed!r}: {sentence}") from None

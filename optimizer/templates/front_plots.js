@@ -47,8 +47,17 @@ function startPlots() {
   on("wishes", dropHiddenMarks);
   on("closer", placeRows);
   on("shown", showRings);
+  rideTyre = { ...model("ride_tyre").data };
+  on("shown", showRideTyre);
   ["a", "b"].forEach(showAll);
   placeRows();
+}
+
+// Where row 1 has its tyre at ride, while no corner is drawn.
+let rideTyre = null;
+
+function showRideTyre() {
+  model("ride_tyre").data = shownRows().length ? { x: [], y: [] } : rideTyre;
 }
 
 const marked = () => model("rows").selected.indices;

@@ -56,7 +56,6 @@ function drawCorners() {
   for (const { row, look } of [...shownRows()].reverse()) drawCorner(lines, joints, row, look);
   model("corner_lines").data = lines;
   model("corner_joints").data = joints;
-  model("ride_tyre").data = shownRows().length ? { x: [], y: [] } : rideTyre;
 }
 
 function drawCorner(lines, joints, row, look) {
@@ -77,8 +76,6 @@ function drawCorner(lines, joints, row, look) {
     joints.marker.push(look.marker);
   }
 }
-
-let rideTyre = { x: [], y: [] };
 
 function buildPose() {
   const travels = given.curves.travel;
