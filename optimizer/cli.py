@@ -1,4 +1,4 @@
-"""The command line: new, check, try, search, sweep, pick. Exit 0 done, 2 the input is wrong, 3 no usable candidate."""
+"""The command line: from new to pick, one function a command. Exits: 0 done, 2 wrong input, 3 no usable candidate."""
 
 from __future__ import annotations
 
@@ -225,6 +225,22 @@ def pick(
     typer.echo(f"the reasons and everything for the shop: {place / 'rationale.html'}")
     for caution in CAUTIONS:
         typer.echo(f"- {caution}")
+
+
+@app.command()
+def explore(
+    file: File,
+    results: Annotated[
+        Path | None, typer.Option(metavar="DIR", help="Directory a search wrote: says what betters a pivot.")
+    ] = None,
+    port: Annotated[int, typer.Option(min=0, max=65535, help="Port to listen on; 0 takes a free one.")] = 0,
+    browser: Annotated[bool, typer.Option(help="Open the page in the browser.")] = True,
+) -> None:
+    """Drag the pivot of FILE in a live page and see everything follow; Ctrl-C stops."""
+    from optimizer.live_desk import desk_of
+    from optimizer.live_server import explore as explore_live
+
+    explore_live(desk_of(file, _load(file), results), port, browser, _say)
 
 
 def _load(file: Path) -> Scenario:

@@ -34,7 +34,7 @@ def figures_document(front: Front) -> dict[str, Any]:
     left, hidden = IndexFilter(name="left", indices=[]), IndexFilter(name="hidden", indices=[])
     figures = [_view(front, rows, shown, left, hidden)]
     figures += [_trade(which, rows, shown, left, hidden) for which in TRADES]
-    figures += [_curve(front.scenario, kind) for kind in CURVES]
+    figures += [curve_figure(front.scenario, kind) for kind in CURVES]
     document = Document(title="")
     for each in figures:
         document.add_root(each)
@@ -45,8 +45,8 @@ _DOT = ("x", "y", "tip")
 _ROW_COLUMNS = ("id", "fill", "size", "view_size", *(f"{where}_{part}" for where in ("view", *TRADES) for part in _DOT))
 _RINGS = ("x", "y", "size", "label", "align", "shift")
 _SHOWN_COLUMNS = ("colour", "marker", *(f"{where}_{part}" for where in ("view", *TRADES) for part in _RINGS))
-_LINES: dict[str, list[Any]] = {name: [] for name in ("xs", "ys", "colour", "dash", "width")}
-_DOTS: dict[str, list[Any]] = {name: [] for name in ("x", "y", "colour", "marker")}
+LINES: dict[str, list[Any]] = {name: [] for name in ("xs", "ys", "colour", "dash", "width")}
+DOTS: dict[str, list[Any]] = {name: [] for name in ("x", "y", "colour", "marker")}
 
 
 def _renumbered(document: Any) -> dict[str, Any]:
@@ -62,7 +62,7 @@ def _renumbered(document: Any) -> dict[str, Any]:
     return renumbered
 
 
-def _blank(name: str, **options: Any) -> figure:
+def blank_figure(name: str, **options: Any) -> figure:
     """A figure that fills its element, without a toolbar of its own."""
     from bokeh.plotting import figure
 
@@ -127,26 +127,40 @@ def _view(
     front: Front, rows: ColumnDataSource, shown: ColumnDataSource, left: IndexFilter, hidden: IndexFilter
 ) -> figure:
     """The frame's front view with everything that is settled; a tyre where the first row has it at ride."""
-    from bokeh.models import ColumnDataSource, Range1d
+    from bokeh.models import ColumnDataSource
 
-    scenario = front.scenario
-    words = f"({scenario.unit.symbol})"
-    plot = _blank("view", x_range=Range1d(0, 1), y_range=Range1d(0, 1), background_fill_color="#FCFCFC")
-    plot.xaxis.axis_label, plot.yaxis.axis_label = f"y, outboard {words}", f"z, up {words}"
-    _draw_settled(plot, scenario)
+    plot = view_figure(front.scenario)
+    draw_settled(plot, front.scenario)
     ride = _at_ride(front)
     outline = ColumnDataSource(name="ride_tyre", data={"x": ride[:, 0], "y": ride[:, 1]})
     plot.line("x", "y", source=outline, line_color=GREY, line_width=1.2, line_dash=[2, 3])
-    lines = ColumnDataSource(name="corner_lines", data=dict(_LINES))
-    plot.multi_line("xs", "ys", source=lines, line_color="colour", line_dash="dash", line_width="width")
-    joints = ColumnDataSource(name="corner_joints", data=dict(_DOTS))
-    plot.scatter("x", "y", source=joints, marker="marker", size=7, fill_color="white", line_color="colour")
+    draw_corner(plot)
     _draw_rows(plot, "view", rows, shown, left, hidden)
     _add_tools(plot)
     return plot
 
 
-def _draw_settled(plot: figure, scenario: Scenario) -> None:
+def view_figure(scenario: Scenario) -> figure:
+    """An empty front view of the frame."""
+    from bokeh.models import Range1d
+
+    words = f"({scenario.unit.symbol})"
+    plot = blank_figure("view", x_range=Range1d(0, 1), y_range=Range1d(0, 1), background_fill_color="#FCFCFC")
+    plot.xaxis.axis_label, plot.yaxis.axis_label = f"y, outboard {words}", f"z, up {words}"
+    return plot
+
+
+def draw_corner(plot: figure) -> None:
+    """Room for lines and joints of the corners that are shown, which the page's script fills."""
+    from bokeh.models import ColumnDataSource
+
+    lines = ColumnDataSource(name="corner_lines", data=dict(LINES))
+    plot.multi_line("xs", "ys", source=lines, line_color="colour", line_dash="dash", line_width="width")
+    joints = ColumnDataSource(name="corner_joints", data=dict(DOTS))
+    plot.scatter("x", "y", source=joints, marker="marker", size=7, fill_color="white", line_color="colour")
+
+
+def draw_settled(plot: figure, scenario: Scenario) -> None:
     """Draw ground, centre plane, bodywork, the room for the pivot and the lower arm's inner pivot."""
     from bokeh.models import Span
 
@@ -189,23 +203,23 @@ def _trade(
     """One objective against another; which two is the reader's choice."""
     from bokeh.models import ColumnDataSource, Range1d
 
-    plot = _blank(f"trade_{which}", x_range=Range1d(0, 1), y_range=Range1d(0, 1))
-    targets = ColumnDataSource(name=f"targets_{which}", data=dict(_LINES))
+    plot = blank_figure(f"trade_{which}", x_range=Range1d(0, 1), y_range=Range1d(0, 1))
+    targets = ColumnDataSource(name=f"targets_{which}", data=dict(LINES))
     plot.multi_line("xs", "ys", source=targets, line_color="colour", line_dash="dash", line_width="width")
     _draw_rows(plot, which, rows, shown, left, hidden)
     _add_tools(plot)
     return plot
 
 
-def _curve(scenario: Scenario, kind: str) -> figure:
+def curve_figure(scenario: Scenario, kind: str) -> figure:
     """One curve of what is shown, with a dot at the travel of the moment, its limits and targets."""
     from bokeh.models import ColumnDataSource, Range1d
 
     unit, corner = scenario.unit, scenario.corner
-    plot = _blank(f"curve_{kind}", x_range=Range1d(0, 1), y_range=Range1d(0, 1))
+    plot = blank_figure(f"curve_{kind}", x_range=Range1d(0, 1), y_range=Range1d(0, 1))
     across, up = _CURVE_WORDS[kind]
     plot.xaxis.axis_label, plot.yaxis.axis_label = (words.format(unit=unit.symbol) for words in (across, up))
-    bands = ColumnDataSource(name=f"bands_{kind}", data=dict(_LINES))
+    bands = ColumnDataSource(name=f"bands_{kind}", data=dict(LINES))
     plot.multi_line("xs", "ys", source=bands, line_color="colour", line_dash="dash", line_width="width")
     if kind == "camber":
         travel, camber = corner.camber_curve.T
@@ -214,9 +228,9 @@ def _curve(scenario: Scenario, kind: str) -> figure:
         target_source = ColumnDataSource(name="camber_target", data={"x": x, "y": y})
         plot.line("x", "y", source=target_source, **target)
         plot.scatter("x", "y", source=target_source, marker="diamond", size=8, color=ORANGE)
-    lines = ColumnDataSource(name=f"lines_{kind}", data=dict(_LINES))
+    lines = ColumnDataSource(name=f"lines_{kind}", data=dict(LINES))
     plot.multi_line("xs", "ys", source=lines, line_color="colour", line_dash="dash", line_width="width")
-    dots = ColumnDataSource(name=f"dots_{kind}", data=dict(_DOTS))
+    dots = ColumnDataSource(name=f"dots_{kind}", data=dict(DOTS))
     plot.scatter("x", "y", source=dots, marker="marker", size=9, fill_color="colour", line_color="white")
     return plot
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import html
 import re
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from importlib.resources import files
 
 from optimizer.front_figures import figures_document
@@ -14,12 +14,15 @@ from optimizer.page import Heading, Points, Table, Text, html_of
 
 SCRIPTS = (
     "front_data.js",
-    "front_words.js",
+    "page_reading.js",
+    "page_words.js",
+    "page_state.js",
     "front_state.js",
+    "page_figures.js",
     "front_wishes.js",
     "front_plots.js",
-    "front_corner.js",
-    "front_curves.js",
+    "page_corner.js",
+    "page_curves.js",
     "front_card.js",
     "front_table.js",
     "front_main.js",
@@ -44,16 +47,20 @@ def front_page(front: Front, shortlist: tuple[Sequence[str], Sequence[Sequence[s
         "intro": html.escape(
             f"{len(front)} candidates that no other found betters in everything, out of {front.evaluated:,} tried."
         ),
-        "style": _template("front_page.css"),
+        "style": template("front_page.css"),
         "shortlist": _shortlist(front, shortlist),
         "cautions": html_of([Points(cautions)]),
-        "bokeh": _bokeh(),
+        "bokeh": bokeh_script(),
         "figures": as_script(figures_document(front)),
         "payload": as_script(front_payload(front)),
-        "script": "\n".join(_template(name) for name in SCRIPTS),
+        "script": "\n".join(template(name) for name in SCRIPTS),
     }
-    # in one pass, so that nothing inside a part is taken for a gap
-    return re.sub(r"\{\{(\w+)\}\}", lambda gap: parts[gap.group(1)], _template("front_page.html"))
+    return filled(template("front_page.html"), parts)
+
+
+def filled(text: str, parts: Mapping[str, str]) -> str:
+    """Fill a template's gaps, in one pass, so that nothing inside a part is taken for a gap."""
+    return re.sub(r"\{\{(\w+)\}\}", lambda gap: parts[gap.group(1)], text)
 
 
 def _shortlist(front: Front, table: tuple[Sequence[str], Sequence[Sequence[str]]]) -> str:
@@ -61,11 +68,12 @@ def _shortlist(front: Front, table: tuple[Sequence[str], Sequence[Sequence[str]]
     return html_of([Heading("Look at these first: the figures"), Table(*table), Text("Why these:"), Points(why)])
 
 
-def _template(name: str) -> str:
+def template(name: str) -> str:
+    """Text of one of the files under `templates`."""
     return (files("optimizer") / "templates" / name).read_text(encoding="utf-8")
 
 
-def _bokeh() -> str:
+def bokeh_script() -> str:
     """The figures' library, without the parts that the page does not use."""
     from bokeh.resources import Resources
 

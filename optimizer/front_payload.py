@@ -38,18 +38,18 @@ def front_payload(front: Front) -> dict[str, Any]:
     every = [front.candidate(row) for row in range(len(front))] + ([] if baseline is None else [baseline])
     columns = columns_of(scenario)
     return {
-        "unit": _unit(scenario),
-        "columns": [_column(column, scenario.unit) for column in columns],
+        "unit": unit_of(scenario),
+        "columns": [column_of(column, scenario.unit) for column in columns],
         "table": _listed(scenario),
-        "wishes": _wishes(scenario),
+        "wishes": wishes_of(scenario),
         "rows": {column.column: _plain(frame[column.column]) for column in columns},
-        "baseline": None if baseline is None else _plain_row(shown(scenario, baseline.measures())),
+        "baseline": None if baseline is None else plain_row(shown(scenario, baseline.measures())),
         "csv": frame.to_csv(index=False).splitlines(),
         "shortlist": [{"row": item.row, "kind": item.kind, "why": item.why} for item in front.shortlist],
-        "place": _place(scenario) | {"bounds": _bounds(front)},
+        "place": place_of(scenario) | {"bounds": bounds_of(front.candidate(0))},
         "curves": packed_curves(scenario, _together(every)),
         "looks": LOOKS,
-        "shades": _shades(),
+        "shades": shades(),
     }
 
 
@@ -59,7 +59,7 @@ def _together(every: list[Candidate]) -> Candidates:
     return Candidates(*(np.concatenate([getattr(batch, part) for batch in batches]) for part in parts))
 
 
-def _shades() -> list[str]:
+def shades() -> list[str]:
     """Light to dark, also in grey and to every kind of colour vision."""
     from bokeh.palettes import Cividis11
 
@@ -72,7 +72,7 @@ def as_script(payload: dict[str, Any]) -> str:
     return text.replace("<", "\\u003c").replace(">", "\\u003e").replace("&", "\\u0026")
 
 
-def _unit(scenario: Scenario) -> dict[str, Any]:
+def unit_of(scenario: Scenario) -> dict[str, Any]:
     """How lengths are written: tape division with its fraction, if it is one, and digits on screen."""
     unit, step = scenario.unit, scenario.build.round_to
     division = unit.division(step)
@@ -85,7 +85,8 @@ def _unit(scenario: Scenario) -> dict[str, Any]:
     }
 
 
-def _column(column: Column, unit: Unit) -> dict[str, Any]:
+def column_of(column: Column, unit: Unit) -> dict[str, Any]:
+    """What a column is called and how its values are written."""
     found: dict[str, Any] = {
         "name": column.column,
         "title": column.title,
@@ -106,7 +107,7 @@ def _listed(scenario: Scenario) -> list[str]:
     return [column.column for column in (*PIVOT, BUILT[0], CAMBER, *hole, *scenario.asked, *explains)]
 
 
-def _wishes(scenario: Scenario) -> list[dict[str, Any]]:
+def wishes_of(scenario: Scenario) -> list[dict[str, Any]]:
     """Aim and limit of every objective of which something is asked, and whether it is traded."""
     found = []
     for objective in scenario.asked:
@@ -120,7 +121,7 @@ def _wishes(scenario: Scenario) -> list[dict[str, Any]]:
     return found
 
 
-def _place(scenario: Scenario) -> dict[str, Any]:
+def place_of(scenario: Scenario) -> dict[str, Any]:
     """What is settled of the corner, as far as the drawing of a candidate needs it."""
     corner, show = scenario.corner, scenario.unit.show
     tyre, steering = corner.tyre, corner.steering
@@ -140,11 +141,11 @@ def _place(scenario: Scenario) -> dict[str, Any]:
     }
 
 
-def _bounds(front: Front) -> list[float]:
+def bounds_of(candidate: Candidate) -> list[float]:
     """Least and greatest y, least and greatest z of all there is to see, in the scenario's unit."""
-    scenario, corner = front.scenario, front.scenario.corner
+    scenario, corner = candidate.scenario, candidate.scenario.corner
     tyre, travel, space = corner.tyre, corner.travel, scenario.space
-    first = front.candidate(0).as_batch
+    first = candidate.as_batch
     stops, straight = steering_stops(corner)
     steered = [curves_at(corner, first, np.zeros(1), stop.shift) for stop in stops]
     wheel = steered[straight].wheel[1:, 0, 0]
@@ -170,7 +171,8 @@ def _plain(column: Iterable[Any]) -> list[Any]:
     return [_number(value) for value in column]
 
 
-def _plain_row(row: dict[str, Any]) -> dict[str, Any]:
+def plain_row(row: dict[str, Any]) -> dict[str, Any]:
+    """One row by column, as JSON can hold it."""
     return {name: _number(value) for name, value in row.items()}
 
 

@@ -241,12 +241,31 @@ def _read_candidates(path: Path, scenario: Scenario) -> Candidates:
 
 def write_pick(front: Front, row: int, listed: Listed | None, folder: Path) -> Candidate:
     """Write everything about the chosen row; return the candidate that gets built."""
+    why = f"It is row {row + 1} of the front" + (f": {listed.kind}. {listed.why}" if listed else ", chosen by hand.")
+    return write_chosen(front, front.candidate(row), row + 1, why, folder)
+
+
+def write_chosen(front: Front, as_found: Candidate, number: int | None, why: str, folder: Path) -> Candidate:
+    """Write everything about a chosen candidate; return the one that gets built.
+
+    Parameters
+    ----------
+    front
+        What it is compared with; its scenario is the candidate's.
+    as_found
+        What was chosen, before rounding.
+    number
+        Its id on the front, or None where it is no row of it.
+    why
+        In sentences.
+    folder
+        Where to write.
+    """
     import pandas as pd
 
     from optimizer.pictures import draw_candidate
 
     scenario = front.scenario
-    as_found = front.candidate(row)
     chosen = rounded(front.problem, as_found)
     built, found = (shown(scenario, candidate.measures()) for candidate in (chosen, as_found))
     unit, step = scenario.unit, scenario.build.round_to
@@ -254,7 +273,7 @@ def write_pick(front: Front, row: int, listed: Listed | None, folder: Path) -> C
         name: unit.tape(chosen.measures()[name], step)
         for name in ("pivot_y", "pivot_z", "arm_length", "tie_rod_length", "inner_joint_y", "inner_joint_z")
     }
-    content = {"id": row + 1, "tape": tape, "as_built": built, "before_rounding": found}
+    content = {"id": number, "tape": tape, "as_built": built, "before_rounding": found}
     write_json(folder / "pivot.json", content)
     columns = {
         "value": built.keys(),
@@ -266,12 +285,11 @@ def write_pick(front: Front, row: int, listed: Listed | None, folder: Path) -> C
     write_curves(chosen, folder)
     baseline = baseline_of(scenario)
     drawn = draw_candidate(chosen, folder, baseline)
-    why = f"It is row {row + 1} of the front" + (f": {listed.kind}. {listed.why}" if listed else ", chosen by hand.")
     order = [f"{stem}.png" for stem in CAPTIONS]
     pictures = sorted((p for p in drawn if p.suffix == ".png"), key=lambda p: order.index(p.name))
     blocks = rationale(front, chosen, as_found, why, pictures)
     (folder / "rationale.md").write_text(as_markdown(blocks), encoding="utf-8")
     (folder / "rationale.html").write_text(as_html(scenario.title, blocks), encoding="utf-8")
     _copy_scenario(scenario, folder)
-    write_record(folder, "pick", {"title": scenario.title, "units": unit.name, "id": row + 1})
+    write_record(folder, "pick", {"title": scenario.title, "units": unit.name, "id": number})
     return chosen

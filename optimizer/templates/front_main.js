@@ -9,7 +9,6 @@ async function start() {
   judge();
   await Bokeh.embed.embed_items({ front: json }, [{ docid: "front", roots, root_ids: Object.keys(roots) }]);
   figuresDocument = Bokeh.documents[0];
-  rideTyre = { ...model("ride_tyre").data };
   buildTable();
   startPlots();
   startCorner();

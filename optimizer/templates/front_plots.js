@@ -1,10 +1,7 @@
 // Every row as a dot in the front view and in both trade-off plots: one source, so that a mark in one shows in all.
-let figuresDocument = null;
-const model = (name) => figuresDocument.get_model_by_name(name);
 const PLOTS = { view: "view", trade_a: "a", trade_b: "b" };
 const axes = { a: {}, b: {} };
 const colouring = { name: null };
-let closer = false; // whether the front view shows the pivots alone
 const REACH = 26; // px around a dot that a tap still means it
 
 function buildPlots() {
@@ -48,9 +45,19 @@ function startPlots() {
   model("rows").selected.properties.indices.change.connect(() => tell("marks"));
   on("wishes", showMeets);
   on("wishes", dropHiddenMarks);
+  on("closer", placeRows);
   on("shown", showRings);
+  rideTyre = { ...model("ride_tyre").data };
+  on("shown", showRideTyre);
   ["a", "b"].forEach(showAll);
   placeRows();
+}
+
+// Where row 1 has its tyre at ride, while no corner is drawn.
+let rideTyre = null;
+
+function showRideTyre() {
+  model("ride_tyre").data = shownRows().length ? { x: [], y: [] } : rideTyre;
 }
 
 const marked = () => model("rows").selected.indices;
@@ -223,23 +230,25 @@ function drawTargets(which) {
   model(`targets_${which}`).data = lines;
 }
 
-function addLine(lines, xs, ys, colour, dash, width) {
-  lines.xs.push(xs);
-  lines.ys.push(ys);
-  lines.colour.push(colour);
-  lines.dash.push(dash);
-  lines.width.push(width);
+function pivotBounds() {
+  const [ys, zs] = [given.rows.pivot_y, given.rows.pivot_z];
+  const [left, right, low, high] = [Math.min(...ys), Math.max(...ys), Math.min(...zs), Math.max(...zs)];
+  const edge = 0.15 * Math.max(right - left, high - low, 8 * unit.step);
+  return [left - edge, right + edge, low - edge, high + edge];
 }
 
-// In inches the ticks stand at halves, quarters, ... and are written as the tape writes them, where the axis shows them.
-function readTicks(axis, quantity, low, high) {
-  const inches = unit.denominator > 0 && quantity === "length";
-  axis.ticker.setv(
-    inches ? { base: 2, mantissas: [1], min_interval: unit.step } : { base: 10, mantissas: [1, 2, 5], min_interval: 0 },
-  );
-  const labels = new Map();
-  const grain = Math.max(unit.step, 2 ** Math.ceil(Math.log2((high - low) / 64)));
-  for (let n = Math.ceil(low / grain); inches && n <= high / grain; n++)
-    if (!Number.isInteger(n * grain)) labels.set(n * grain, tape(n * grain));
-  axis.major_label_overrides = labels;
+function buildKey() {
+  const lines = [
+    "Black line: ground at ride. Long grey dashes: vehicle centre plane.",
+    given.place.has_bodywork ? "Thick purple dashes: bodywork." : "",
+    "Dashed box: range searched.",
+    given.place.has_region ? "Green outline: where a bracket can be welded." : "",
+    given.place.has_keep_out ? "Hatched disc: keep-out." : "",
+    "Round dots: pivots that meet every wish; grey crosses: hidden by one; thick hexagons: marked.",
+    "In the other plots, dashed green: aim; solid black: limit.",
+    "Dragging marks rows, Ctrl and the wheel zoom, a double click shows all again.",
+    "Beside toe and contact path: how far they may reach from end to end, laid about the picked one's middle.",
+    "Thick: arms. Thinner: kingpin, tyre, tie rod. Dotted grey: tyre of row 1 at ride, while nothing is picked.",
+  ];
+  byId("view-key").replaceChildren(...lines.filter(Boolean).map((line) => element("div", {}, line)));
 }

@@ -11,10 +11,6 @@ const state = {
   order: [...Array(count).keys()], // rows as the list shows them
 };
 const PINS = given.looks.length - 1;
-const listeners = { wishes: [], shown: [], pose: [], marks: [], axes: [] };
-
-const on = (what, listener) => listeners[what].push(listener);
-const tell = (what) => listeners[what].forEach((listener) => listener());
 
 function startWish(wish) {
   const values = given.rows[wish.name].filter((value) => value !== null);
@@ -62,8 +58,6 @@ function shownRows() {
   return picked.concat(pinned.filter(({ row }) => row !== state.picked));
 }
 
-function setTravel(travel) {
-  const travels = given.curves.travel;
-  state.travel = Math.min(Math.max(travel, travels[0]), travels[travels.length - 1]);
-  tell("pose");
-}
+const nameOf = (row) => (row === BASELINE ? "baseline" : `row ${row + 1}`);
+const Name = (row) => (row === BASELINE ? "Baseline" : `Row ${row + 1}`);
+const kindOf = (row) => (given.shortlist.find((item) => item.row === row) || { kind: "" }).kind;

@@ -70,7 +70,3 @@ function readEntry(text) {
   const size = Number(parts[2] || 0) + Number(parts[3]) / Number(parts[4]);
   return parts[1] === "-" ? -size : size;
 }
-
-const nameOf = (row) => (row === BASELINE ? "baseline" : `row ${row + 1}`);
-const Name = (row) => (row === BASELINE ? "Baseline" : `Row ${row + 1}`);
-const kindOf = (row) => (given.shortlist.find((item) => item.row === row) || { kind: "" }).kind;

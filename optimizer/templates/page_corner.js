@@ -1,5 +1,7 @@
 // The front view: the corner of what is shown, at the travel and steering position of the moment.
 
+let closer = false; // whether the front view shows the pivots alone
+
 function startCorner() {
   const plot = model("view");
   for (const side of ["inner_width", "inner_height"]) plot.properties[side].change.connect(showPlace);
@@ -7,7 +9,7 @@ function startCorner() {
     closer = !closer;
     byId("closer").setAttribute("aria-pressed", String(closer));
     showPlace();
-    placeRows();
+    tell("closer");
   });
   on("shown", drawCorners);
   on("pose", drawCorners);
@@ -34,13 +36,6 @@ function showPlace() {
   }
 }
 
-function pivotBounds() {
-  const [ys, zs] = [given.rows.pivot_y, given.rows.pivot_z];
-  const [left, right, low, high] = [Math.min(...ys), Math.max(...ys), Math.min(...zs), Math.max(...zs)];
-  const edge = 0.15 * Math.max(right - left, high - low, 8 * unit.step);
-  return [left - edge, right + edge, low - edge, high + edge];
-}
-
 function poseOf(row) {
   const at = (field) => readAt(field, state.steer, row, state.travel);
   const point = (name) => [at(`${name}_y`), at(`${name}_z`)];
@@ -61,7 +56,6 @@ function drawCorners() {
   for (const { row, look } of [...shownRows()].reverse()) drawCorner(lines, joints, row, look);
   model("corner_lines").data = lines;
   model("corner_joints").data = joints;
-  model("ride_tyre").data = shownRows().length ? { x: [], y: [] } : rideTyre;
 }
 
 function drawCorner(lines, joints, row, look) {
@@ -82,8 +76,6 @@ function drawCorner(lines, joints, row, look) {
     joints.marker.push(look.marker);
   }
 }
-
-let rideTyre = { x: [], y: [] };
 
 function buildPose() {
   const travels = given.curves.travel;
@@ -126,20 +118,4 @@ function showPose(grain, droop, bump) {
   byId("travel-word").textContent = `${unit.symbol} ${full ? "full " : ""}${word}`;
   byId("steer-word").textContent = given.curves.positions[state.steer];
   byId("steer").setAttribute("aria-valuetext", given.curves.positions[state.steer]);
-}
-
-function buildKey() {
-  const lines = [
-    "Black line: ground at ride. Long grey dashes: vehicle centre plane.",
-    given.place.has_bodywork ? "Thick purple dashes: bodywork." : "",
-    "Dashed box: range searched.",
-    given.place.has_region ? "Green outline: where a bracket can be welded." : "",
-    given.place.has_keep_out ? "Hatched disc: keep-out." : "",
-    "Round dots: pivots that meet every wish; grey crosses: hidden by one; thick hexagons: marked.",
-    "In the other plots, dashed green: aim; solid black: limit.",
-    "Dragging marks rows, Ctrl and the wheel zoom, a double click shows all again.",
-    "Beside toe and contact path: how far they may reach from end to end, laid about the picked one's middle.",
-    "Thick: arms. Thinner: kingpin, tyre, tie rod. Dotted grey: tyre of row 1 at ride, while nothing is picked.",
-  ];
-  byId("view-key").replaceChildren(...lines.filter(Boolean).map((line) => element("div", {}, line)));
 }
