@@ -61,8 +61,15 @@ def sheet(scenario: Scenario, words: str, width: float, height: float) -> Figure
     figure = Figure(figsize=(width, height), layout=ConstrainedLayoutEngine(w_pad=0.09, h_pad=0.07))
     FigureCanvasAgg(figure)
     title = textwrap.shorten(scenario.title, 160, placeholder=" …")
-    figure.suptitle(textwrap.fill(f"{title}: {words}", int(width * 10)), fontsize=11)
+    figure.suptitle(even_lines(f"{title}: {words}", int(width * 10)), fontsize=11)
     return figure
+
+
+def even_lines(text: str, width: int) -> str:
+    """Text in as few lines as the width allows, all about as long: no last word stands alone."""
+    lines = len(textwrap.wrap(text, width))
+    fits = (w for w in range(max(1, len(text) // max(lines, 1)), width) if len(textwrap.wrap(text, w)) == lines)
+    return textwrap.fill(text, next(fits, width))
 
 
 def write_pictures(

@@ -19,6 +19,7 @@ from optimizer.frame_view import tyre_outline
 from optimizer.front_pictures import draw_front
 from optimizer.pictures import draw_candidate
 from optimizer.scenario import Scenario, parse_scenario
+from optimizer.sheet import even_lines
 from optimizer.units import INCH
 from tests.scenario_cases import BASE
 
@@ -180,3 +181,14 @@ def test_tyre_outline_lies_on_the_silhouette_and_goes_round_it(camber: float, to
     normal = np.stack((np.cos(turn := np.linspace(0.0, 6.2, 25)), np.sin(turn)))
     reach = (normal.T @ (outline - wheel[1:]).T).max(axis=1)
     assert reach == pytest.approx(seen.core_support(normal) + tyre.shoulder_radius, abs=0.2)
+
+
+def test_a_title_has_no_word_alone_on_its_last_line() -> None:
+    text = "A buggy with quite a long name for a title: arms and tyre at full droop, ride and bump"
+    assert even_lines(text, 200) == text
+    lines = even_lines(text, 80).splitlines()
+    assert " ".join(lines) == text
+    assert len(lines) == 2
+    assert abs(len(lines[0]) - len(lines[1])) < 12
+    assert even_lines("", 10) == ""
+    assert even_lines("x" * 30, 12) == "\n".join(["x" * 10] * 3)
