@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from objectives.ride import Placed
-from objectives.vectors import Array, cross, dot, norm, over, unit, vector
+from objectives.vectors import Array, beside, cross, dot, norm, over, unit, vector
 
 SPIN = vector(0.0, 1.0, 0.0)  # spin axis in the measured spindle, pointing outboard
 STRAIGHT = vector(0.0, 0.0, 0.0)  # no shift of the inner joint
@@ -103,11 +103,12 @@ class Pose:
 def measured_frame(placed: Placed) -> tuple[Frame, Array, Array]:
     """The spindle's own frame in measured attitude, and the steering pivot's place along and off the kingpin.
 
-    Where candidates choose a hole each has its own: vectors (3, N) and places (N,), else (3,) and ().
+    Where candidates choose a hole, or are as built, each has its own: vectors (3, N) and places (N,), else (3,) and ().
     """
-    spindle, axes = placed.corner.spindle, placed.upper_pivot.ndim - 1
-    kingpin = unit(placed.upper_pivot - over(spindle.lower_pivot, axes))
-    arm = over(spindle.steering_pivot - spindle.lower_pivot, axes)
+    axes = placed.upper_pivot.ndim - 1
+    lower, steering = beside(placed.lower_pivot, axes), beside(placed.steering_pivot, axes)
+    kingpin = unit(placed.upper_pivot - lower)
+    arm = steering - lower
     along = np.asarray(dot(arm, kingpin))
     off = arm - along * kingpin
     steer = unit(off)
@@ -127,7 +128,7 @@ def pose(placed: Placed, angle: Array, shift: Array = STRAIGHT) -> Pose:
         How far steering has moved the inner joint from straight ahead, mm, shape (3,), (3, N) or (3, K, N).
     """
     measured, along, off = measured_frame(placed)
-    spindle, upper = placed.corner.spindle, placed.upper
+    upper = placed.upper
     lower_outer = placed.lower.at(angle)
     upper_outer, arm_spare = circle_point(
         over_positions(upper.centre),
@@ -149,7 +150,7 @@ def pose(placed: Placed, angle: Array, shift: Array = STRAIGHT) -> Pose:
         upper_outer=upper_outer,
         steering_outer=steering_outer,
         inner_joint=inner,
-        wheel=lower_outer - frame.carry(measured.parts(spindle.lower_pivot)),
+        wheel=lower_outer - frame.carry(measured.parts(placed.lower_pivot)),
         spin=frame.carry(measured.parts(SPIN)),
         frame=frame,
         arm_spare=arm_spare,

@@ -12,16 +12,21 @@ from objectives.curves import Curves
 from objectives.evaluate import measure
 from objectives.joints import joints_of
 from objectives.turning import turning_of
+from objectives.vectors import Array
+from optimizer.build_figures import build_figures
+from optimizer.build_words import build_blocks, build_numbers
 from optimizer.candidate import Candidate, baseline_of, shown, with_pivots
 from optimizer.choice import Listed
 from optimizer.errors import ResultsError
 from optimizer.front_search import Front
+from optimizer.goals import BUILD_YIELD
 from optimizer.page import as_html, as_markdown
 from optimizer.rationale import CAPTIONS, CAUTIONS, rationale, say
 from optimizer.results import RECORD, digest, read_record, write_json, write_record
 from optimizer.roll_advice import roll_table
 from optimizer.rounding import rounded
 from optimizer.scenario import Scenario, load_scenario
+from optimizer.weld_region import weld_region
 
 SCENARIO = "scenario.toml"
 FRONT = "front.csv"
@@ -138,11 +143,12 @@ def shortlist_table(front: Front) -> tuple[list[str], list[list[str]]]:
     """Head and rows of the shortlist as a builder reads it."""
     scenario, table = front.scenario, front.table
     unit, step = scenario.unit, scenario.build.round_to
-    head = ["id", "what", "pivot y", "pivot z", "arm length", *(objective.title for objective in scenario.asked)]
+    asked = dict.fromkeys((*scenario.asked, BUILD_YIELD))
+    head = ["id", "what", "pivot y", "pivot z", "arm length", *(goal.title for goal in asked)]
     rows = []
     for item in front.shortlist:
         lengths = (unit.tape(float(table[name][item.row]), step) for name in ("pivot_y", "pivot_z", "arm_length"))
-        values = (say(scenario, objective, float(table[objective.name][item.row])) for objective in scenario.asked)
+        values = (say(scenario, goal, float(table[goal.name][item.row])) for goal in asked)
         rows.append([str(item.row + 1), item.kind, *lengths, *values])
     return head, rows
 
@@ -160,8 +166,8 @@ def read_front(folder: Path) -> Front:
         raise ResultsError(f'{folder} holds no results of "pivotfront search"; name the directory a search wrote')
     _refuse_changed(folder, record)
     scenario = load_scenario(folder / SCENARIO)
-    candidates = _read_candidates(folder / FRONT, scenario)
-    table = with_pivots(candidates, measure(scenario.corner, candidates))
+    candidates, shares = _read_candidates(folder / FRONT, scenario)
+    table = with_pivots(candidates, measure(scenario.corner, candidates)) | {BUILD_YIELD.name: shares}
     try:
         kept, evaluated, usable = (int(record[name]) for name in ("kept", "evaluated", "usable"))
         share = float(record["hypervolume_share"])
@@ -185,7 +191,8 @@ def _refuse_changed(folder: Path, record: dict[str, Any]) -> None:
             )
 
 
-def _read_candidates(path: Path, scenario: Scenario) -> Candidates:
+def _read_candidates(path: Path, scenario: Scenario) -> tuple[Candidates, Array]:
+    """The candidates of a front, to be measured again, and their build yields, which would take longest."""
     import pandas as pd
 
     columns = pd.read_csv(path, dtype=str)  # every digit: Python's own float is exact, pandas' need not be
@@ -195,7 +202,7 @@ def _read_candidates(path: Path, scenario: Scenario) -> Candidates:
 
     y, z = (scenario.unit.to_mm(numbers(name)) for name in ("pivot_y", "pivot_z"))
     hole = numbers("upper_hole").astype(np.intp) - 1 if "upper_hole" in columns else np.zeros(1, dtype=np.intp)
-    return Candidates(y, z, np.radians(numbers("static_camber_deg")), hole)
+    return Candidates(y, z, np.radians(numbers("static_camber_deg")), hole), numbers(BUILD_YIELD.column)
 
 
 def write_pick(front: Front, row: int, listed: Listed | None, folder: Path) -> Candidate:
@@ -203,6 +210,7 @@ def write_pick(front: Front, row: int, listed: Listed | None, folder: Path) -> C
     import pandas as pd
 
     from optimizer.pictures import draw_candidate
+    from optimizer.weld_pictures import draw_weld_region
 
     scenario = front.scenario
     as_found = front.candidate(row)
@@ -213,7 +221,9 @@ def write_pick(front: Front, row: int, listed: Listed | None, folder: Path) -> C
         name: unit.tape(chosen.measures()[name], step)
         for name in ("pivot_y", "pivot_z", "arm_length", "tie_rod_length", "inner_joint_y", "inner_joint_z")
     }
-    content = {"id": row + 1, "tape": tape, "as_built": built, "before_rounding": found}
+    figures, region = build_figures(chosen), weld_region(chosen)
+    shop = build_numbers(scenario, figures, region)
+    content = {"id": row + 1, "tape": tape, "as_built": built, "before_rounding": found, "build": shop}
     write_json(folder / "pivot.json", content)
     columns = {
         "value": built.keys(),
@@ -224,11 +234,11 @@ def write_pick(front: Front, row: int, listed: Listed | None, folder: Path) -> C
     pd.DataFrame(columns).to_csv(folder / "pivot.csv", index=False)
     write_curves(chosen, folder)
     baseline = baseline_of(scenario)
-    drawn = draw_candidate(chosen, folder, baseline)
+    drawn = draw_candidate(chosen, folder, baseline) + draw_weld_region(chosen, region, folder)
     why = f"It is row {row + 1} of the front" + (f": {listed.kind}. {listed.why}" if listed else ", chosen by hand.")
     order = [f"{stem}.png" for stem in CAPTIONS]
     pictures = sorted((p for p in drawn if p.suffix == ".png"), key=lambda p: order.index(p.name))
-    blocks = rationale(front, chosen, as_found, why, pictures)
+    blocks = rationale(front, chosen, as_found, why, build_blocks(scenario, figures, region), pictures)
     (folder / "rationale.md").write_text(as_markdown(blocks), encoding="utf-8")
     (folder / "rationale.html").write_text(as_html(scenario.title, blocks), encoding="utf-8")
     _copy_scenario(scenario, folder)
