@@ -55,7 +55,9 @@ COUNT = 20  # rows of an array of offsets
 
 _ROUNDS = 8  # of secants; each wins half as many digits again as it has
 _STANDS = 1e-6  # mm by which the wheel may miss its height at ride
+_THERE = 1e-11  # mm: rounding at a metre is 1e-13
 _SLACK = 0.1  # of the required travel, beyond the caps: what a limit has in hand there shows how near it is
+_ENDLESS = 1e4  # mm
 _NUDGE = 0.01  # mm, for the first slope of a secant
 
 
@@ -67,9 +69,15 @@ class Threads:
     tie_rod: float = 0.0
 
     @property
-    def any(self) -> bool:
-        """Whether anything can be turned at all."""
-        return self.arm > 0.0 or self.tie_rod > 0.0
+    def rows(self) -> dict[int, float]:
+        """Rows of offsets that can be turned, and how far, mm."""
+        every = {OFFSETS["arm_length"].start: self.arm, OFFSETS["tie_rod"].start: self.tie_rod}
+        return {row: most for row, most in every.items() if most > 0.0}
+
+    @property
+    def without_end(self) -> Threads:
+        """The same threads, as long as it takes."""
+        return Threads(_ENDLESS if self.arm else 0.0, _ENDLESS if self.tie_rod else 0.0)
 
 
 def designed(corner: Corner, candidates: Candidates) -> Placed:
@@ -131,11 +139,13 @@ def _set_down(loose: Placed) -> Placed:
     before, after = miss(angle), miss(ahead)
     for _ in range(_ROUNDS):
         with np.errstate(divide="ignore", invalid="ignore"):
-            step = np.clip(np.nan_to_num(after * (ahead - angle) / (after - before)), -0.2, 0.2)
+            step = np.clip(after * (ahead - angle) / (after - before), -0.2, 0.2)
+        # what is there already has no slope left to go by
+        step = np.where(np.abs(after) < _THERE, 0.0, np.nan_to_num(step))
         angle, before = ahead, after
         ahead = ahead - step
         after = miss(ahead)
-        if np.abs(after).max() < 1e-10:
+        if np.abs(after).max() < _THERE:
             break
     at = pose(loose, ahead[None])
     stands = (np.abs(after) < _STANDS) & (at.arm_spare[0] > 0.0) & (at.tie_spare[0] > 0.0)
@@ -166,12 +176,11 @@ def trimmed(design: Placed, offsets: Array, threads: Threads) -> Array:
     Shape (20, N).
     """
     wanted = attitude(design)
-    reach = (threads.arm, threads.tie_rod)
-    rows = [OFFSETS[name].start for name, most in zip(("arm_length", "tie_rod"), reach, strict=True) if most > 0.0]
-    which = [number for number, most in enumerate(reach) if most > 0.0]
+    rows = list(threads.rows)
     if not rows:
         return offsets
-    most = np.array([reach[number] for number in which])[:, None]
+    which = [0 if row == OFFSETS["arm_length"].start else 1 for row in rows]
+    most = np.array(list(threads.rows.values()))[:, None]
     turned = np.zeros((len(rows), offsets.shape[1]))
 
     def miss(turn: Array) -> Array:
@@ -185,14 +194,14 @@ def trimmed(design: Placed, offsets: Array, threads: Threads) -> Array:
         [(miss(turned + nudge) - now) / _NUDGE for nudge in _NUDGE * np.eye(len(rows))[:, :, None]], axis=1
     )
     for _ in range(_ROUNDS):
-        turned = np.clip(turned - settled_step(slopes, now, turned, most), -most, most)
+        turned = np.clip(turned - _step(slopes, now, turned, most), -most, most)
         now = miss(turned)
     found = offsets.copy()
     found[rows] += np.nan_to_num(turned)
     return found
 
 
-def settled_step(slopes: Array, miss: Array, turned: Array, most: Array) -> Array:
+def _step(slopes: Array, miss: Array, turned: Array, most: Array) -> Array:
     """Newton's step of one or two threads, the second for what the first can do before its end.
 
     Parameters

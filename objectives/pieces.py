@@ -25,8 +25,8 @@ Measure = Callable[[Motion], tuple[NDArray[Any], ...]]
 
 
 def spread_of(curve: ReadOff) -> Pieces:
-    """Pieces of the greatest less the least value of a curve at the points of the required sweep, (K, N)."""
-    return Pieces(lambda motion: chebyshev.sampled(curve(motion), chebyshev.TURNS), lambda p, _: np.ptp(p, axis=0))
+    """Pieces of the greatest less the least value of a curve given at the points of the required sweep, (K, N)."""
+    return Pieces(curve, lambda p, _: chebyshev.spread(p.reshape(len(p), -1)).reshape(p.shape[1:]))
 
 
 def size_of(parts: ReadOff) -> Pieces:

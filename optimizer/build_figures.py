@@ -104,10 +104,10 @@ def build_figures(candidate: Candidate, builds: int = EXACT) -> BuildFigures:
     nominal |= dict(zip(STATIC, attitude(design), strict=True))
     welded = exact(scenario, each, offsets, objectives)
     adjusted = welded
-    if scenario.build.threads.any:
+    if scenario.build.threads.rows:
         adjusted = exact(scenario, each, trimmed(each, offsets, scenario.build.threads), objectives)
     names = (*(o.name for o in objectives), *STATIC)
-    on_surface = kept(scenario, surface.read(surface.trimmed(offsets, scenario.build)))
+    on_surface = kept(scenario, surface.read(offsets))
     return BuildFigures(
         builds=builds,
         as_welded=float(kept(scenario, welded).mean()),
@@ -115,7 +115,7 @@ def build_figures(candidate: Candidate, builds: int = EXACT) -> BuildFigures:
         on_surface=float(on_surface.mean()),
         spreads_welded=_spreads(names, welded, nominal),
         spreads=_spreads(names, adjusted, nominal),
-        shares=variance_shares(scenario, surface, bands[:, 0], builds),
+        shares=variance_shares(scenario, surface, pull[:, 0], bands[:, 0], builds),
         allowances={part: _allowance(scenario, design, part, builds) for part in HELD_BY},
     )
 
@@ -129,7 +129,9 @@ def _spreads(names: tuple[str, ...], values: Values, nominal: Values) -> dict[st
     return found
 
 
-def variance_shares(scenario: Scenario, surface: Surface, bands: Array, builds: int) -> dict[str, dict[str, float]]:
+def variance_shares(
+    scenario: Scenario, surface: Surface, pull: Array, bands: Array, builds: int
+) -> dict[str, dict[str, float]]:
     """Share of each value's variance that goes where one part is perfect and the others are not, by value and part.
 
     Total effects by taking one part's errors from a second sample: half the mean squared change over the variance
@@ -139,26 +141,25 @@ def variance_shares(scenario: Scenario, surface: Surface, bands: Array, builds: 
     Parameters
     ----------
     scenario
-        Says how errors are spread and which threads there are.
+        Says how errors are spread.
     surface
         Of the candidate.
+    pull
+        Offsets of its mean build, mm, shape (20,).
     bands
         Plus or minus of every offset, mm, shape (20,).
     builds
         Of each sample, a power of two.
     """
     both = unit_errors(builds, 2 * COUNT, scenario.build.normal, SEED + 1)
-    first, second = (surface.centre[:, None] + bands[:, None] * part for part in (both[:COUNT], both[COUNT:]))
+    first, second = (pull[:, None] + bands[:, None] * part for part in (both[:COUNT], both[COUNT:]))
 
-    def read(offsets: Array) -> Values:
-        return surface.read(surface.trimmed(offsets, scenario.build))
-
-    one = read(first)
+    one = surface.read(first)
     found: dict[str, dict[str, float]] = {name: {} for name in one}
     for part in HELD_BY:
         mixed = first.copy()
         mixed[OFFSETS[part]] = second[OFFSETS[part]]
-        for name, values in read(mixed).items():
+        for name, values in surface.read(mixed).items():
             found[name][part] = _share(one[name], values)
     return found
 
@@ -185,8 +186,7 @@ def _allowance(scenario: Scenario, design: Placed, part: str, builds: int) -> Al
         def share(tolerance: float) -> float:
             held = bands.copy()
             held[OFFSETS[part]] = tolerance
-            offsets = surface.trimmed(pull + held * errors, build)
-            return float(kept(scenario, surface.read(offsets)).mean())
+            return float(kept(scenario, surface.read(pull + held * errors)).mean())
 
         perfect = share(0.0)
         if perfect < build.required_yield:

@@ -2,8 +2,8 @@
 
 A surface follows the smooth pieces that the measures are made of (`objectives.pieces`) by their slope and bend in
 every offset, from exact corners at either end of its tolerance, and joins them again for every build; so a kink of a
-measure costs no accuracy. What two offsets do only together is left out. It is laid around the mean build, weld
-shrinkage included, where it is exact.
+measure costs no accuracy. What two offsets do only together is left out, but for threads. It is laid around the mean
+build, weld shrinkage included, where it is exact.
 """
 
 from __future__ import annotations
@@ -16,12 +16,10 @@ from numpy.typing import NDArray
 
 from objectives.as_built import (
     COUNT,
-    OFFSETS,
     SPARE,
     STATIC,
-    attitude,
+    Threads,
     pieces_as_built,
-    settled_step,
     trimmed,
     values_as_built,
 )
@@ -31,7 +29,6 @@ from objectives.pieces import pieces_of
 from objectives.registry import OBJECTIVES
 from objectives.ride import Placed
 from objectives.vectors import Array
-from optimizer.build import Build
 from optimizer.scenario import Scenario
 
 BUILDS = 512  # of each row of a front; a power of two, which the even sample wants
@@ -39,7 +36,6 @@ SEED = 1  # of the even sample: every candidate is built with the same errors, s
 
 LEAST_STEP = 0.5  # mm: slopes are taken over at least so much, far above rounding and far below any part
 SLACK = 1e-9  # mm and radians by which a limit counts as kept
-_TURNS = 3  # steps of Newton's method on threads; the third is far below what a thread can be turned to
 
 _LEAST = Pieces(lambda motion: motion.straight.required.toe, lambda p, _: p.min(axis=0))
 """How `STATIC` and `SPARE` are joined; their pieces are taken by `pieces_as_built`."""
@@ -98,10 +94,13 @@ def exact(scenario: Scenario, design: Placed, offsets: Array, objectives: Sequen
 class Surface:
     """One candidate as built, around its mean build.
 
+    Where a thread can be turned, the surface follows corners on which it has been turned as far as it takes, and the
+    row of its part holds what it then lacks for want of thread: so what errors and threads do together is kept.
+
     Attributes
     ----------
     centre
-        Offsets of the mean build, mm, shape (20,).
+        Offsets of the mean build, mm, shape (20,); in the row of a thread what the mean build lacks.
     value, slope, bend
         Of the pieces there, shape (P,), (20, P), (20, P).
     places
@@ -112,8 +111,8 @@ class Surface:
         What joining the pieces misses of the exact value at the centre.
     travel
         Of which travels are counted.
-    wanted
-        Static camber and toe as designed, radians, shape (2,).
+    threads
+        Rows of offsets that threads can turn, and how far, mm.
     """
 
     centre: Array
@@ -124,41 +123,31 @@ class Surface:
     joins: dict[str, Pieces]
     lift: dict[str, float]
     travel: Travel
-    wanted: Array
-
-    def pieces(self, offsets: Array, place: slice) -> Array:
-        """Pieces of one value for builds with offsets (20, B), shape (P, B)."""
-        off = offsets - self.centre[:, None]
-        found: Array = (
-            self.value[place, None] + self.slope[:, place].T @ off + 0.5 * self.bend[:, place].T @ (off * off)
-        )
-        return found
+    threads: dict[int, float]
 
     def read(self, offsets: Array) -> Values:
-        """Values of builds with offsets of shape (20, B)."""
+        """Values of builds with offsets of shape (20, B), after threads have been turned."""
+        off = offsets - self.centre[:, None]
+        off[list(self.threads)] = 0.0
+        for row, most in self.threads.items():
+            # where the part ends up does not depend on how long it was cut
+            needed = self._pieces(off, self.places[_turned(row)])[0] - offsets[row]
+            off[row] = np.clip(needed, -most, most) - needed - self.centre[row]
         return {
-            name: self.joins[name].join(self.pieces(offsets, place), self.travel) + self.lift[name]
-            for name, place in self.places.items()
+            name: join.join(self._pieces(off, self.places[name]), self.travel) + self.lift[name]
+            for name, join in self.joins.items()
         }
 
-    def trimmed(self, offsets: Array, build: Build) -> Array:
-        """Offsets after the threads have been turned, as `objectives.as_built.trimmed`, shape (20, B)."""
-        reach = (build.threads.arm, build.threads.tie_rod)
-        which = [number for number, most in enumerate(reach) if most > 0.0]
-        if not which:
-            return offsets
-        rows = [OFFSETS[("arm_length", "tie_rod")[number]].start for number in which]
-        columns = [self.places[STATIC[number]].start for number in which]
-        slopes = np.stack([[self.slope[row, column] for row in rows] for column in columns])[:, :, None]
-        most = np.array([reach[number] for number in which])[:, None]
-        turned = np.zeros((len(which), offsets.shape[1]))
-        now = offsets
-        for _ in range(_TURNS):
-            miss = np.stack([self.pieces(now, self.places[STATIC[n]])[0] - self.wanted[n] for n in which])
-            turned = np.clip(turned - settled_step(slopes, miss, turned, most), -most, most)
-            now = offsets.copy()
-            now[rows] += turned
-        return now
+    def _pieces(self, off: Array, place: slice) -> Array:
+        """Pieces of one value so far off the centre, (20, B); shape (P, B)."""
+        bent = 0.5 * self.bend[:, place].T @ (off * off)
+        found: Array = self.value[place, None] + self.slope[:, place].T @ off + bent
+        return found
+
+
+def _turned(row: int) -> str:
+    """Name of the offset that a thread is turned to."""
+    return f"turned {row}"
 
 
 def surfaces(
@@ -179,49 +168,66 @@ def surfaces(
     reach
         How far to either side slopes are taken, mm, shape (20, R); else the tolerances.
     """
-    rows = np.arange(design.ride_angle.size)
     bands = scenario.build.bands(design) if reach is None else reach
-    step, moving = np.maximum(bands, LEAST_STEP), _moving(scenario.build, bands)
+    threads = scenario.build.threads
+    step, moving = np.maximum(bands, LEAST_STEP), _moving(bands, threads)
     # the mean builds, then every offset up and down
     shifts = np.concatenate((np.zeros((1, COUNT)), np.eye(COUNT)[moving], -np.eye(COUNT)[moving]))
-    offsets = np.concatenate([pull + shift[:, None] * step for shift in shifts], axis=1)
-    every = design.take(np.tile(rows, len(shifts)))
-    tables = pieces_as_built(every, offsets, objectives)
-    there = exact(scenario, design, pull, objectives)
+    centre, offsets, turned = _turned_builds(design, pull, shifts, step, threads)
+    every = design.take(np.tile(np.arange(design.ride_angle.size), len(shifts)))
+    tables = pieces_as_built(every, offsets, objectives) | {_turned(row): turned[None, row] for row in threads.rows}
+    there = exact(scenario, design, offsets[:, : design.ride_angle.size], objectives)
     places, start = {}, 0
     for name, table in tables.items():
         places[name] = slice(start, start + len(table))
         start += len(table)
-    stacked = np.concatenate(list(tables.values())).reshape(start, len(shifts), rows.size)
+    stacked = np.concatenate(list(tables.values())).reshape(start, len(shifts), -1)
     slope, bend = _slopes(stacked, step, moving)
     joins = dict.fromkeys((*STATIC, *SPARE), _LEAST) | {o.name: pieces_of(o) for o in objectives}
-    wanted = np.stack(attitude(design))
     laid = []
-    for row in rows:
-        surface = Surface(
-            pull[:, row],
-            stacked[:, 0, row],
-            slope[:, :, row],
-            bend[:, :, row],
-            places,
-            joins,
-            {},
-            scenario.corner.travel,
-            wanted[:, row],
-        )
+    for row in range(design.ride_angle.size):
+        around = centre[:, row], stacked[:, 0, row], slope[:, :, row], bend[:, :, row]
         lift = {
-            name: float(there[name][row] - joins[name].join(stacked[place, 0, row], surface.travel))
-            for name, place in places.items()
+            name: float(there[name][row] - join.join(stacked[places[name], 0, row], scenario.corner.travel))
+            for name, join in joins.items()
         }
-        laid.append(replace(surface, lift=lift))
+        laid.append(Surface(*around, places, joins, lift, scenario.corner.travel, threads.rows))
     return laid
 
 
-def _moving(build: Build, bands: Array) -> NDArray[np.intp]:
+def _turned_builds(
+    design: Placed, pull: Array, shifts: Array, step: Array, threads: Threads
+) -> tuple[Array, Array, Array]:
+    """Corners to lay R surfaces on, those of the first shift first.
+
+    Returns
+    -------
+    centre
+        As in `Surface`, shape (20, R).
+    offsets
+        With threads turned, short of where they should be by as much as the mean build is, shape (20, S R).
+    turned
+        Where they should be, shape (20, S R).
+    """
+    moved = np.stack([shift[:, None] * step for shift in shifts], axis=1)  # (20, S, R)
+    offsets = pull[:, None] + moved
+    centre, turned = pull.copy(), offsets.copy()
+    every = design.take(np.tile(np.arange(pull.shape[1]), len(shifts)))
+    offsets[list(threads.rows)] -= moved[list(threads.rows)]
+    left = threads.without_end
+    for row, most in threads.rows.items():
+        # the first thread as if both had no end, then the second for what the first leaves
+        turned[row] = trimmed(every, offsets.reshape(COUNT, -1), left)[row].reshape(offsets.shape[1:])
+        needed = turned[row, 0] - pull[row]
+        centre[row] = np.clip(needed, -most, most) - needed
+        offsets[row] = turned[row] + centre[row] + moved[row]
+        left = replace(left, arm=0.0)
+    return centre, offsets.reshape(COUNT, -1), turned.reshape(COUNT, -1)
+
+
+def _moving(bands: Array, threads: Threads) -> NDArray[np.intp]:
     """Rows of offsets that vary from build to build or can be turned."""
-    turns = np.zeros(COUNT, dtype=bool)
-    turns[OFFSETS["arm_length"]], turns[OFFSETS["tie_rod"]] = build.threads.arm > 0.0, build.threads.tie_rod > 0.0
-    return np.flatnonzero((bands > 0.0).any(axis=1) | turns)
+    return np.flatnonzero((bands > 0.0).any(axis=1) | np.isin(np.arange(COUNT), list(threads.rows)))
 
 
 def _slopes(stacked: Array, step: Array, moving: NDArray[np.intp]) -> tuple[Array, Array]:
@@ -239,11 +245,6 @@ def _slopes(stacked: Array, step: Array, moving: NDArray[np.intp]) -> tuple[Arra
     slope[moving] = np.where(both, 0.5 * (rise + fall), one).swapaxes(0, 1)
     bend[moving] = np.where(both, (rise - fall) / size, 0.0).swapaxes(0, 1)
     return slope, bend
-
-
-def exactly_trimmed(scenario: Scenario, design: Placed, offsets: Array) -> Array:
-    """Offsets after the threads have been turned, on exact corners; `design` one for each, shape (20, B)."""
-    return trimmed(design, offsets, scenario.build.threads)
 
 
 def as_far_as_asked(scenario: Scenario) -> Scenario:

@@ -73,7 +73,7 @@ def _plus_minus(scenario: Scenario, key: str) -> str:
 def _yields(scenario: Scenario, figures: BuildFigures) -> str:
     threads = scenario.build.threads
     words = f"Of {figures.builds} such corners {_of_100(figures.as_welded)} keep every limit"
-    if threads.any:
+    if threads.rows:
         ends = [
             f"{what} ({name}, up to {fine(scenario, most)} each way)"
             for what, name, most in (
@@ -98,7 +98,7 @@ def _columns(scenario: Scenario, figures: BuildFigures) -> list[Column]:
 
 
 def _spread_table(scenario: Scenario, figures: BuildFigures) -> Table:
-    threads = scenario.build.threads.any
+    threads = scenario.build.threads.rows
     head = ["", "as designed", "as welded: 5 of 100 below", "95 of 100 below"]
     head += ["after adjusting: 5 of 100 below", "95 of 100 below"] if threads else []
     rows = []

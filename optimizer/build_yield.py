@@ -46,6 +46,6 @@ def _yields(scenario: Scenario, candidates: Candidates, errors: Array) -> Array:
     bands, pull = scenario.build.bands(design), scenario.build.pull(design)
     found = []
     for row, surface in enumerate(surfaces(scenario, design, with_limits(scenario), pull)):
-        offsets = surface.trimmed(pull[:, row, None] + bands[:, row, None] * errors, scenario.build)
+        offsets = pull[:, row, None] + bands[:, row, None] * errors
         found.append(float(kept(scenario, surface.read(offsets)).mean()))
     return np.array(found)

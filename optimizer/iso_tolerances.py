@@ -83,9 +83,7 @@ def read_class(written: str) -> ToleranceClass:
     """
     found = _DESIGNATION.fullmatch(written.strip())
     if found is None:
-        raise ValueError(
-            'is not a tolerance class; write "ISO 13920-B" (A to D), "ISO 2768-m" (f, m, c or v), or a length'
-        )
+        raise ValueError('is neither a length nor a tolerance class; write a class like "ISO 13920-B" or "ISO 2768-m"')
     standard, letter = f"ISO {found[1]}", found[2]
     classes = CLASSES[standard]
     known = {name.lower(): tolerance for name, tolerance in classes.items()}.get(letter.lower())

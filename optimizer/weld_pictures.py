@@ -32,7 +32,7 @@ def draw_weld_region(candidate: Candidate, region: WeldRegion, folder: Path) -> 
 
 def _weld_region(scenario: Scenario, candidate: Candidate, region: WeldRegion) -> Figure:
     share = f"{100.0 * scenario.build.required_yield:.3g} of 100 builds"
-    figure = sheet(scenario, f"where the upper inner pivot may be welded for {share} to keep every limit", 12.0, 7.4)
+    figure = sheet(scenario, f"where the upper inner pivot may be welded for {share} to keep every limit", 13.4, 7.2)
     whole, close = figure.subplots(1, 2)
     view.draw_ride(whole, candidate)
     whole.axhline(0.0, color=GREY, linewidth=1.0, linestyle=(0, (2, 3)), label="frame datum")

@@ -124,11 +124,10 @@ def _box(scenario: Scenario, design: Placed) -> tuple[list[tuple[float, float]],
 def _shares(scenario: Scenario, design: Placed, y: Array, z: Array) -> Array:
     """Share of builds that keep every limit with the pivot at places (P,) from the design's, on surfaces."""
     each, offsets = _mean_builds(scenario, design, y, z)
-    around = trimmed(each, offsets, scenario.build.threads)
     bands, errors = _bands(scenario, each), even_errors(BUILDS, scenario.build.normal)
     found = []
-    for row, surface in enumerate(surfaces(scenario, each, with_limits(scenario), around, bands)):
-        builds = surface.trimmed(offsets[:, row, None] + bands[:, row, None] * errors, scenario.build)
+    for row, surface in enumerate(surfaces(scenario, each, with_limits(scenario), offsets, bands)):
+        builds = offsets[:, row, None] + bands[:, row, None] * errors
         found.append(float(kept(scenario, surface.read(builds)).mean()))
     return np.array(found)
 
