@@ -28,7 +28,7 @@ from optimizer.scenario import Scenario
 
 EXACT = 4096  # builds of the chosen candidate, each a corner of its own
 WIDEST = 25.0  # mm: an allowance beyond this is no bracket's
-NOTHING = 1e-8  # mm or radians: a standard deviation below this is rounding, and has no shares
+NOTHING = 1e-5  # mm or radians: a standard deviation below this, such as threads leave, has no shares
 _NARROW = 1e-3  # mm to which an allowance is found
 
 

@@ -111,7 +111,8 @@ def _spread_table(scenario: Scenario, figures: BuildFigures) -> Table:
 
 def _say(scenario: Scenario, column: Column, value: float) -> str:
     assert column.quantity != "text"
-    return scenario.unit.brief(value + 0.0, column.quantity) if np.isfinite(value) else "-"
+    words = scenario.unit.brief(value, column.quantity) if np.isfinite(value) else "-"
+    return words.removeprefix("-") if words.startswith("-0.0") and float(words.split()[0]) == 0.0 else words
 
 
 def _share_table(scenario: Scenario, figures: BuildFigures) -> Table:
