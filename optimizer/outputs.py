@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from pathlib import Path
 from typing import Any
 
@@ -15,12 +16,12 @@ from objectives.turning import turning_of
 from objectives.vectors import Array
 from optimizer.build_figures import build_figures
 from optimizer.build_words import build_blocks, build_numbers
-from optimizer.candidate import Candidate, baseline_of, shown, with_pivots
+from optimizer.candidate import Candidate, baseline_of, candidate_at, shown, with_inner_joint, with_pivots
 from optimizer.choice import Listed
 from optimizer.errors import ResultsError
 from optimizer.front_search import Front
 from optimizer.goals import BUILD_YIELD
-from optimizer.page import as_html, as_markdown
+from optimizer.page import Block, as_html, as_markdown
 from optimizer.rationale import CAPTIONS, CAUTIONS, rationale, say
 from optimizer.results import RECORD, digest, read_record, write_json, write_record
 from optimizer.roll_advice import roll_table
@@ -203,6 +204,37 @@ def _read_candidates(path: Path, scenario: Scenario) -> tuple[Candidates, Array]
     y, z = (scenario.unit.to_mm(numbers(name)) for name in ("pivot_y", "pivot_z"))
     hole = numbers("upper_hole").astype(np.intp) - 1 if "upper_hole" in columns else np.zeros(1, dtype=np.intp)
     return Candidates(y, z, np.radians(numbers("static_camber_deg")), hole), numbers(BUILD_YIELD.column)
+
+
+def read_pick(folder: Path) -> Candidate:
+    """Read back what a pick has its builder make: the rounded candidate, with its own inner joint.
+
+    Raises
+    ------
+    ResultsError
+        It is no such directory, or was damaged.
+    """
+    if read_record(folder).get("kind") != "pick":
+        raise ResultsError(f'{folder} holds no results of "pivotfront pick"; name the directory a pick wrote')
+    scenario = load_scenario(folder / SCENARIO)
+    try:
+        built = json.loads((folder / "pivot.json").read_text(encoding="utf-8"))["as_built"]
+        y, z = (float(scenario.unit.to_mm(float(built[name]))) for name in ("pivot_y", "pivot_z"))
+        joint = [float(scenario.unit.to_mm(float(built[name]))) for name in ("inner_joint_y", "inner_joint_z")]
+        camber, hole = float(np.radians(float(built["static_camber_deg"]))), int(built.get("upper_hole", 1)) - 1
+    except (OSError, ValueError, KeyError, TypeError):
+        raise ResultsError(f"{folder / 'pivot.json'} is damaged; undo the change, or pick again") from None
+    candidate = candidate_at(scenario, y, z, camber, hole=hole)
+    return candidate if scenario.corner.steering.inner_region is None else with_inner_joint(candidate, *joint)
+
+
+def write_measured(blocks: list[Block], numbers: dict[str, Any], scenario: Scenario, folder: Path) -> None:
+    """Write what a measurement says: a report and its numbers."""
+    write_json(folder / "measured.json", numbers)
+    (folder / "measured.md").write_text(as_markdown(blocks), encoding="utf-8")
+    (folder / "measured.html").write_text(as_html(scenario.title, blocks), encoding="utf-8")
+    _copy_scenario(scenario, folder)
+    write_record(folder, "measure", {"title": scenario.title, "units": scenario.unit.name})
 
 
 def write_pick(front: Front, row: int, listed: Listed | None, folder: Path) -> Candidate:
