@@ -9,6 +9,7 @@ import numpy as np
 from objectives import chebyshev
 from objectives.motion import Motion
 from objectives.objective import Column, Objective
+from objectives.pieces import size_of
 from objectives.sweep import Sweep
 from objectives.vectors import Array
 
@@ -21,20 +22,30 @@ def measure(motion: Motion) -> tuple[Array, Array, Array]:
     The mean is over travel, not arm angle. The target bends where its pieces meet, so each piece is
     integrated by itself, by Gauss and Legendre's rule.
     """
+    sweep = motion.straight.required
+    return np.sqrt((_misses(motion) ** 2).sum(axis=0)), sweep.camber[-1], sweep.camber[0]
+
+
+def _misses(motion: Motion) -> Array:
+    """Camber minus target at the points of Gauss's rule, each times the root of its weight in the mean, (P, N).
+
+    Where a sweep turns back its weight has no root and counts nothing.
+    """
     sweep, corner = motion.straight.required, motion.corner
     begin, end = -corner.travel.droop, corner.travel.bump
     bends = [z for z in corner.camber_curve[:, 0] if begin < z < end]
     knots = [-np.ones(sweep.ride.shape), *(_place_at(sweep, z) for z in bends), np.ones(sweep.ride.shape)]
     node, weight = np.polynomial.legendre.leggauss(_GAUSS)
-    total = np.zeros(sweep.ride.shape)
+    found = []
     for low, high in pairwise(knots):
         half = 0.5 * (high - low)
         u = 0.5 * (low + high) + half * node[:, None]
         travel = chebyshev.read(sweep.travel, u)
         target = np.interp(travel, corner.camber_curve[:, 0], corner.camber_curve[:, 1])
         off = chebyshev.read(sweep.camber, u) - target
-        total += half * np.einsum("k,kn->n", weight, off * off * chebyshev.slope(sweep.travel, u))
-    return np.sqrt(np.maximum(total, 0.0) / (end - begin)), sweep.camber[-1], sweep.camber[0]
+        share = half * weight[:, None] * chebyshev.slope(sweep.travel, u) / (end - begin)
+        found.append(off * np.sqrt(np.maximum(share, 0.0)))
+    return np.concatenate(found)
 
 
 def _place_at(sweep: Sweep, travel: float) -> Array:
@@ -50,6 +61,7 @@ OBJECTIVE = Objective(
     quantity="angle",
     better="less",
     measure=measure,
+    pieces=size_of(_misses),
     explains=(
         Column("camber_bump", "Camber at full bump", "angle"),
         Column("camber_droop", "Camber at full droop", "angle"),

@@ -15,6 +15,7 @@ from objectives.joints import joints_of
 from objectives.linkage import STRAIGHT
 from objectives.parts_clearance import gap_at as parts_gap_at
 from objectives.rates import rates
+from objectives.ride import Placed
 from objectives.shock import link_length, motion_ratio
 from objectives.steering import Position
 from objectives.sweep import Sweep, steer
@@ -87,11 +88,17 @@ def _poses_at(corner: Corner, candidates: Candidates, travel: Array, shift: Arra
     """Exact poses at given travels, and whether they assemble, shape (P, N)."""
     if not travel.size or not candidates.count:
         raise ValueError("curves need at least one candidate and one travel")
-    placed = replace(assembled(corner, candidates), corner=_reaching(corner, travel))
+    return poses_of(assembled(corner, candidates), travel, shift)
+
+
+def poses_of(placed: Placed, travel: Array, shift: Array = STRAIGHT) -> tuple[Sweep, NDArray[np.bool_]]:
+    """Exact poses of N placed candidates at given travels, (P,), and whether they assemble there, shape (P, N)."""
+    placed = replace(placed, corner=_reaching(placed.corner, travel))
+    count = placed.ride_angle.size
     steered = steer(placed, Position("", np.zeros(()), shift), _POINTS)
     whole = steered.whole
-    wanted = np.repeat(travel[:, None], candidates.count, axis=1)
-    each = whole.take(np.tile(np.arange(candidates.count), travel.size))
+    wanted = np.repeat(travel[:, None], count, axis=1)
+    each = whole.take(np.tile(np.arange(count), travel.size))
     u = _place_at(each, wanted.ravel()).reshape(wanted.shape)
     return whole.at(np.nan_to_num(u)), np.isfinite(u) & steered.reaches
 

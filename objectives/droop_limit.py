@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 
 from objectives.motion import Motion
 from objectives.objective import Column, Objective
+from objectives.pieces import worst_steering
 from objectives.reach import droop_reach
 
 
@@ -24,6 +25,7 @@ OBJECTIVE = Objective(
     quantity="length",
     better="more",
     measure=measure,
+    pieces=worst_steering(measure, lambda travel: travel.droop_cap),
     explains=(Column("limited_by", "Droop limited by", "text"),),
     over_required_travel=False,
     most=("travel.droop_cap", lambda travel: travel.droop_cap),

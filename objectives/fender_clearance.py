@@ -7,6 +7,7 @@ import numpy as np
 from objectives.corner import Corner
 from objectives.motion import Motion
 from objectives.objective import Objective
+from objectives.pieces import worst_steering
 from objectives.sweep import Sweep
 from objectives.tyre import Silhouette, outline_gap
 from objectives.valley import least_over
@@ -42,5 +43,6 @@ OBJECTIVE = Objective(
     quantity="length",
     better="more",
     measure=measure,
+    pieces=worst_steering(measure),
     needs=("bodywork.outlines",),
 )

@@ -6,8 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from objectives.corner import Spindle
-from objectives.vectors import Array, cross, dot, norm, over, unit, vector
+from objectives.vectors import Array, beside, cross, dot, norm, over, unit, vector
 
 SPIN = vector(0.0, 1.0, 0.0)  # spin axis in the measured spindle, pointing outboard
 
@@ -43,7 +42,7 @@ class Frame:
 
 @dataclass(frozen=True)
 class Measured:
-    """The spindle in measured attitude; vectors (3, N) and numbers (N,) where candidates choose a hole, else (3,), ().
+    """The spindle in measured attitude; vectors (3, N) and numbers (N,) where each has its own, else (3,), ().
 
     Attributes
     ----------
@@ -69,14 +68,13 @@ class Measured:
         return Measured(self.frame.take(part), *numbers)
 
     @staticmethod
-    def of(spindle: Spindle, upper_pivot: Array) -> Measured:
-        """Measured spindle with its upper pivot at (3,) or (3, N)."""
+    def of(lower_pivot: Array, upper_pivot: Array, steering_pivot: Array) -> Measured:
+        """Measured spindle with its pivots at (3,) or (3, N) from the wheel centre."""
         axes = upper_pivot.ndim - 1
-        lower_pivot = over(spindle.lower_pivot, axes)
-        kingpin = unit(upper_pivot - lower_pivot)
-        arm = over(spindle.steering_pivot - spindle.lower_pivot, axes)
+        lower = beside(lower_pivot, axes)
+        kingpin = unit(upper_pivot - lower)
+        arm = beside(steering_pivot, axes) - lower
         along = np.asarray(dot(arm, kingpin))
         off = arm - along * kingpin
         frame = Frame.on(kingpin, unit(off))
-        spin = over(SPIN, axes)
-        return Measured(frame, along, np.asarray(norm(off)), frame.parts(lower_pivot), frame.parts(spin))
+        return Measured(frame, along, np.asarray(norm(off)), frame.parts(lower), frame.parts(over(SPIN, axes)))

@@ -15,9 +15,10 @@ import numpy as np
 from objectives import chebyshev
 from objectives.arms import Arm, carried
 from objectives.corner import BallJoint, Corner
+from objectives.frame import Frame
 from objectives.linkage import pose
 from objectives.sweep import Sweep
-from objectives.vectors import Array, dot, norm
+from objectives.vectors import Array, beside, dot, norm
 
 
 @dataclass(frozen=True)
@@ -106,15 +107,23 @@ def _ball_joint(arm: Arm, joint: BallJoint) -> Joint:
 
 
 def _directions(sweep: Sweep, arm: Arm, joint: BallJoint) -> tuple[Array, Array]:
-    """The spindle's and the arm's direction of a ball joint, shape (3, K, N) each."""
-    measured = sweep.placed.measured.frame
+    """The spindle's and the arm's direction of a ball joint, shape (3, K, N) each.
+
+    What stands in line with the other at ride does so in the corner as designed; as built it is welded like that.
+    """
+    designed = sweep.placed.design or sweep.placed
+    measured = designed.measured.frame
     on_arm, on_spindle = joint.arm_axis, joint.spindle_axis
     parts = None if on_spindle is None else measured.parts(on_spindle)
     if on_arm is None or parts is None:
-        at_ride = pose(sweep.placed, sweep.placed.ride_angle[None]).frame
+        at_ride = pose(designed, designed.ride_angle[None]).frame
         if parts is None:
             assert on_arm is not None, "a ball joint has at least one of its two directions"
             parts = at_ride.parts(on_arm[:, None, None])[:, 0]
         else:
             on_arm = at_ride.carry(parts)[:, 0]
+    if sweep.placed.design is not None:
+        # the same directions in the frame of a spindle whose pivots are a little elsewhere
+        each = Frame(*(beside(axis, 1) for axis in (measured.kingpin, measured.steer, measured.square)))
+        parts = sweep.placed.measured.frame.parts(each.carry(parts))
     return sweep.pose.frame.carry(parts), carried(sweep, arm, on_arm)

@@ -12,7 +12,7 @@ import numpy as np
 
 from objectives.ride import Placed
 from objectives.roots import root_between
-from objectives.vectors import Array, dot, over
+from objectives.vectors import Array, beside, dot, over
 
 _STEPS = np.radians(np.arange(0.0, 181.0, 5.0))
 
@@ -29,7 +29,7 @@ def lock_angles(placed: Placed) -> tuple[Array, Array]:
 def _spare_terms(placed: Placed) -> Array:
     """Coefficients of D on 1, cos d, sin d, cos 2d, sin 2d, with d the angle from ride; shape (5, N)."""
     lower, upper = placed.lower, placed.upper
-    gap = over(lower.centre, 1) - upper.centre
+    gap = beside(lower.centre, 1) - upper.centre
     cos, sin = np.cos(placed.ride_angle), np.sin(placed.ride_angle)
     outward = over(lower.outward, 1) * cos + over(lower.upward, 1) * sin
     upward = over(lower.upward, 1) * cos - over(lower.outward, 1) * sin

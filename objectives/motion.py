@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Any
 
@@ -52,6 +52,10 @@ class Motion:
     def straight(self) -> Steered:
         """Straight ahead."""
         return self.steered[0]
+
+    def at(self, number: int) -> Motion:
+        """The same candidates at one of the positions alone."""
+        return replace(self, positions=(self.positions[number],), every=self.steered[number])
 
     @property
     def shares(self) -> Array:
@@ -129,8 +133,12 @@ def move(corner: Corner, candidates: Candidates, points: int = POINTS) -> Motion
     points
         Chebyshev points of each sweep.
     """
-    placed = assembled(corner, candidates)
-    locks = lock_angles(placed)
+    return motion_of(assembled(corner, candidates), points)
+
+
+def motion_of(placed: Placed, points: int = POINTS) -> Motion:
+    """Take placed candidates, all of which stand, through their travel at every steering position."""
+    corner, locks = placed.corner, lock_angles(placed)
     positions = steering_positions(corner)
     if len(positions) == 1:
         return Motion(corner, placed, locks, positions, steer(placed, positions[0], points, locks))

@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING, Any, Literal
 
 from numpy.typing import NDArray
 
+from objectives.vectors import Array
+
 if TYPE_CHECKING:
     from objectives.corner import Travel
     from objectives.motion import Motion
@@ -38,8 +40,24 @@ class Column:
 
 
 @dataclass(frozen=True)
-class Objective(Column):
-    """One thing the wheel does that a builder wants less or more of.
+class Pieces:
+    """Smooth curves and numbers that a value is made of: a value has kinks where its pieces change places.
+
+    Attributes
+    ----------
+    of
+        Takes the motion of N candidates; returns shape (P, N).
+    join
+        Takes pieces of shape (P, ...) and the travel of which they were counted; returns values, shape (...).
+    """
+
+    of: Callable[[Motion], Array]
+    join: Callable[[Array, Travel], Array]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Goal(Column):
+    """One thing a builder wants less or more of.
 
     Attributes
     ----------
@@ -47,8 +65,6 @@ class Objective(Column):
         One line in the builder's words.
     better
         "less" or "more".
-    measure
-        Takes the motion of N candidates; returns arrays of shape (N,): the objective, then what `explains` names.
     explains
         Further columns that say why the objective is what it is.
     over_required_travel
@@ -65,10 +81,9 @@ class Objective(Column):
         Why a candidate that assembles may have no value: what a search says of those it leaves out for it.
     """
 
-    quantity: Literal["length", "angle"]
+    quantity: Literal["length", "angle", "ratio"]
     meaning: str
     better: Literal["less", "more"]
-    measure: Callable[[Motion], tuple[NDArray[Any], ...]]
     explains: tuple[Column, ...] = ()
     over_required_travel: bool = True
     on_by_default: bool = True
@@ -76,3 +91,19 @@ class Objective(Column):
     most: tuple[str, Callable[[Travel], float]] | None = None
     must_reach: Callable[[Travel], float] | None = None
     missing: str = ""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Objective(Goal):
+    """One thing the wheel does that a builder wants less or more of.
+
+    Attributes
+    ----------
+    measure
+        Takes the motion of N candidates; returns arrays of shape (N,): the objective, then what `explains` names.
+    pieces
+        What the value is made of, where it has kinks; None where it is smooth in the corner's points.
+    """
+
+    measure: Callable[[Motion], tuple[NDArray[Any], ...]]
+    pieces: Pieces | None = None

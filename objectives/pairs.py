@@ -15,7 +15,7 @@ from objectives.parts import Obstacle, Tube
 from objectives.ride import Circle
 from objectives.sweep import Sweep
 from objectives.tyre import Silhouette, outline_gap
-from objectives.vectors import Array
+from objectives.vectors import Array, beside
 from objectives.wheel import Solid, rim_solid, tube_gap, tyre_solid
 
 
@@ -55,7 +55,8 @@ def inner_ends(circle: Circle, tube: Tube) -> tuple[Array, ...]:
     """Where an arm's tubes end on its inner axis, shape (3,) or (3, N) each: front and rear, or one square to it."""
     if tube.legs_x is None:
         return (circle.centre,)
-    return tuple(circle.centre + (x - circle.centre[0]) / circle.axis[0] * circle.axis for x in tube.legs_x)
+    axis = beside(circle.axis, circle.centre.ndim - 1)
+    return tuple(circle.centre + (x - circle.centre[0]) / axis[0] * axis for x in tube.legs_x)
 
 
 def _legs(arm: str, tube: Tube | None) -> tuple[_Leg, ...]:

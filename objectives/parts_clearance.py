@@ -11,6 +11,7 @@ from objectives import chebyshev
 from objectives.motion import Motion
 from objectives.objective import Column, Objective
 from objectives.pairs import Pair, pairs_of
+from objectives.pieces import worst_steering
 from objectives.steering import position_name
 from objectives.sweep import Sweep
 from objectives.valley import least_over, promised
@@ -100,6 +101,7 @@ OBJECTIVE = Objective(
     quantity="length",
     better="more",
     measure=measure,
+    pieces=worst_steering(measure),
     explains=(
         Column("closest_parts", "Closest parts", "text"),
         Column("closest_travel", "Travel where parts are closest", "length"),

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from objectives.linkage import Pose, over_positions
+from objectives.linkage import Pose, over_all, over_positions
 from objectives.ride import Placed
 from objectives.vectors import Array, cross, dot, over
 
@@ -32,7 +32,7 @@ class Rates:
 def rates(placed: Placed, where: Pose) -> Rates:
     """Velocities at given poses; not a number where the arms stand in lock-up."""
     lower = placed.lower
-    arm = where.lower_outer - over(lower.centre, 2)
+    arm = where.lower_outer - over_all(lower.centre)
     speed = cross(over(lower.axis, 2), arm)
     kingpin = where.upper_outer - where.lower_outer
     steering = where.steering_outer - where.lower_outer

@@ -8,13 +8,14 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from functools import cached_property
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from objectives.corner import Candidates, Corner, GeometryError, axis_direction
 from objectives.frame import Measured
-from objectives.vectors import Array, cross, dot, norm, over, unit, vector
+from objectives.vectors import Array, beside, cross, dot, norm, over, unit, vector
 
 __all__ = ["Circle", "Placed", "axis_direction", "half_track_for", "installed", "lower_arm_length", "place"]
 
@@ -27,13 +28,15 @@ _COLUMNS = (
     "steering_outer",
     "inner_joint",
 )  # of `Placed`, candidates last
+_SPINDLE = ("lower_pivot", "upper_pivot", "steering_pivot", "kingpin_length")  # one for all, or candidates last
 
 
 @dataclass(frozen=True)
 class Circle:
     """Path of an arm's outer pivot: centre + radius (outward cos t + upward sin t), t = 0 where it was laid out.
 
-    Vectors have shape (3,) or (3, N), `radius` () or (N,); mm.
+    Vectors have shape (3,) or (3, N), `radius` () or (N,); mm. Those of the lower arm are shared by all candidates,
+    but for the centre where each corner is as it was built.
     """
 
     centre: Array
@@ -58,8 +61,8 @@ class Circle:
         return top
 
     def at(self, angle: Array) -> Array:
-        """Points of one circle at `angle` (radians, any shape), shape (3, ...)."""
-        centre, outward, upward = (over(v, np.ndim(angle)) for v in (self.centre, self.outward, self.upward))
+        """Points at `angle` (radians, any shape; (..., N) of circles (3, N)), shape (3, ...)."""
+        centre, outward, upward = (beside(v, np.ndim(angle)) for v in (self.centre, self.outward, self.upward))
         return centre + self.radius * (outward * np.cos(angle) + upward * np.sin(angle))
 
 
@@ -70,13 +73,14 @@ class Placed:
     Attributes
     ----------
     lower
-        Circle of the lower outer pivot, shared by all candidates; angle 0 at the nominal ride pose.
+        Circle of the lower outer pivot, shared by all candidates or with centres (3, N) of their own; angle 0 at
+        the nominal ride pose.
     upper
         Circles of the upper outer pivots, angle 0 at each candidate's own ride pose; `radius` is the arm length.
     ride_angle
         Lower-arm angle at ride, shape (N,); NaN where the candidate cannot stand on the ground.
-    upper_pivot
-        Upper outer pivot of the measured spindle, shape (3,), or (3, N) where candidates choose a hole.
+    lower_pivot, upper_pivot, steering_pivot
+        Points of the measured spindle, shape (3,), or (3, N) where candidates choose a hole or are as built.
     kingpin_length
         Distance between the outer pivots, shape () or (N,).
     upper_side, tie_side
@@ -89,13 +93,17 @@ class Placed:
         z of the wheel centre at ride, shape (N,).
     inner_joint
         Straight ahead, shape (3, N).
+    design
+        What was to be built, where these are corners as built (`objectives.as_built`).
     """
 
     corner: Corner
     lower: Circle
     upper: Circle
     ride_angle: Array
+    lower_pivot: Array
     upper_pivot: Array
+    steering_pivot: Array
     kingpin_length: Array
     upper_side: Array
     tie_side: Array
@@ -103,11 +111,12 @@ class Placed:
     ride_height: Array
     steering_outer: Array
     inner_joint: Array
+    design: Placed | None = None
 
     @cached_property
     def measured(self) -> Measured:
         """The spindle in measured attitude."""
-        return Measured.of(self.corner.spindle, self.upper_pivot)
+        return Measured.of(self.lower_pivot, self.upper_pivot, self.steering_pivot)
 
     @property
     def upper_outer(self) -> Array:
@@ -135,9 +144,14 @@ class Placed:
             self.upper.upward[:, index],
             self.upper.radius[index],
         )
-        columns = {name: getattr(self, name)[..., index] for name in _COLUMNS}
-        if self.upper_pivot.ndim > 1:
-            columns |= {"upper_pivot": self.upper_pivot[:, index], "kingpin_length": self.kingpin_length[index]}
+        columns: dict[str, Any] = {name: getattr(self, name)[..., index] for name in _COLUMNS}
+        for name in _SPINDLE:
+            if (own := getattr(self, name)).ndim > (name != "kingpin_length"):
+                columns[name] = own[..., index]
+        if self.lower.centre.ndim > 1:
+            columns["lower"] = replace(self.lower, centre=self.lower.centre[:, index])
+        if self.design is not None:
+            columns["design"] = self.design.take(index)
         return replace(self, upper=upper, **columns)
 
 
@@ -239,7 +253,9 @@ def place(corner: Corner, candidates: Candidates) -> Placed:
         lower=lower,
         upper=upper,
         ride_angle=angle,
+        lower_pivot=spindle.lower_pivot,
         upper_pivot=upper_pivot,
+        steering_pivot=spindle.steering_pivot,
         kingpin_length=np.asarray(norm(upper_pivot - over(spindle.lower_pivot, upper_pivot.ndim - 1))),
         upper_side=side(upper.axis, lower_outer - upper.centre, upper_outer - upper.centre),
         tie_side=side(unit(kingpin), inner - lower_outer, steering_outer - lower_outer),

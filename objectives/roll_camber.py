@@ -6,6 +6,7 @@ import numpy as np
 
 from objectives.motion import Motion
 from objectives.objective import Column, Objective
+from objectives.pieces import greatest_of
 from objectives.roll import rolled
 from objectives.vectors import Array
 
@@ -30,6 +31,7 @@ OBJECTIVE = Objective(
     quantity="angle",
     better="less",
     measure=measure,
+    pieces=greatest_of(lambda motion: np.stack(measure(motion)[1:3])),
     explains=(
         Column("roll_camber_outer", "Camber in roll, outer wheel", "angle"),
         Column("roll_camber_inner", "Camber in roll, inner wheel", "angle"),

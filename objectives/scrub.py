@@ -5,6 +5,7 @@ from __future__ import annotations
 from objectives import chebyshev
 from objectives.motion import Motion
 from objectives.objective import Objective
+from objectives.pieces import spread_of
 from objectives.vectors import Array
 
 
@@ -20,4 +21,5 @@ OBJECTIVE = Objective(
     quantity="length",
     better="less",
     measure=measure,
+    pieces=spread_of(lambda motion: motion.straight.required.contact[1]),
 )

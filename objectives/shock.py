@@ -6,7 +6,7 @@ import numpy as np
 
 from objectives.arms import carried_point
 from objectives.corner import Link
-from objectives.linkage import over_positions
+from objectives.linkage import over_all, over_positions
 from objectives.rates import rates
 from objectives.sweep import Sweep
 from objectives.vectors import Array, cross, dot, norm, over
@@ -26,7 +26,7 @@ def motion_ratio(sweep: Sweep, link: Link) -> Array:
     along = _along(sweep, link)
     moved = rates(sweep.placed, sweep.pose)
     if link.arm == "lower":
-        axis, centre, turn = over(sweep.placed.lower.axis, 2), over(sweep.placed.lower.centre, 2), np.ones(())
+        axis, centre, turn = over(sweep.placed.lower.axis, 2), over_all(sweep.placed.lower.centre), np.ones(())
     else:
         upper = sweep.placed.upper
         axis, centre = over_positions(upper.axis), over_positions(upper.centre)

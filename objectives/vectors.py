@@ -22,6 +22,11 @@ def over(v: Array, axes: int) -> Array:
     return v.reshape(v.shape + (1,) * axes)
 
 
+def beside(v: Array, axes: int) -> Array:
+    """Shape a vector (3,), or one for each candidate (3, N), to broadcast with (3, ...) of `axes` axes behind the 3."""
+    return v.reshape(v.shape[:1] + (1,) * (axes + 1 - v.ndim) + v.shape[1:])
+
+
 def dot(a: Array, b: Array) -> Array:
     """Scalar product along the first axis; shapes (3, ...) broadcast."""
     product: Array = np.einsum("i...,i...->...", a, b)

@@ -11,20 +11,21 @@ import numpy as np
 
 from objectives.corner import Candidates
 from objectives.curves import Curves, curves_at
-from objectives.evaluate import BUILT, REACHED, Measures, measure, part_columns
+from objectives.evaluate import BUILT, REACHED, Measures, part_columns
 from objectives.inverse import REACH, static_camber_for
 from objectives.objective import Column
-from objectives.registry import OBJECTIVES
 from objectives.ride import place
 from objectives.vectors import Array, vector
+from optimizer.build_yield import measure_with_yield
 from optimizer.errors import NoUsableCandidate
+from optimizer.goals import GOALS
 from optimizer.scenario import Scenario
 
 PIVOT = (Column("pivot_y", "Pivot y", "length"), Column("pivot_z", "Pivot z", "length"))
 HOLE = Column("upper_hole", "Upper hole of the spindle", "ratio")
 CAMBER = Column("static_camber", "Static camber", "angle")
-MAIN = tuple(objective for objective in OBJECTIVES if objective.on_by_default)
-FURTHER = tuple(objective for objective in OBJECTIVES if not objective.on_by_default)
+MAIN = tuple(objective for objective in GOALS if objective.on_by_default)
+FURTHER = tuple(objective for objective in GOALS if not objective.on_by_default)
 MEASURED: tuple[Column, ...] = (
     *PIVOT,
     BUILT[0],
@@ -73,7 +74,7 @@ class Candidate:
 
     @cached_property
     def _measured(self) -> dict[str, Any]:
-        table = with_pivots(self.as_batch, measure(self.scenario.corner, self.as_batch))
+        table = with_pivots(self.as_batch, measure_with_yield(self.scenario, self.as_batch))
         return {name: column[0].item() for name, column in table.items()}
 
     def curves(self, travel: Array) -> Curves:

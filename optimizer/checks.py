@@ -7,12 +7,12 @@ from contextlib import suppress
 
 import numpy as np
 
-from objectives.objective import Objective
-from objectives.registry import OBJECTIVES
+from objectives.objective import Goal
 from objectives.vectors import Array, cross, norm
 from optimizer.defaults import Defaults
 from optimizer.derive import has_value, targets_of, travel_of, tyre_of
 from optimizer.faults import FaultList
+from optimizer.goals import GOALS
 from optimizer.obstacle_checks import OBSTACLE_CHECKS
 from optimizer.part_checks import PART_CHECKS, TOUCHING
 from optimizer.schema import target_table
@@ -181,12 +181,12 @@ def _check_baseline(tables: Tables, faults: FaultList) -> None:
 
 
 def _check_targets(tables: Tables, faults: FaultList) -> None:
-    for objective in OBJECTIVES:
+    for objective in GOALS:
         with suppress(UnreadError):
             _check_target(objective, tables, faults)
 
 
-def _check_target(objective: Objective, tables: Tables, faults: FaultList) -> None:
+def _check_target(objective: Goal, tables: Tables, faults: FaultList) -> None:
     target, path = target_table(tables.targets, objective), ("targets", objective.column)
     given = {"aim": target.aim, "limit": target.limit}
     if not has_value(objective, tables):
@@ -217,7 +217,7 @@ def _check_capped_targets(tables: Tables, faults: FaultList) -> None:
     travel = travel_of(tables, Defaults(tables.unit))
     if travel.droop_cap < travel.droop or 0.0 < travel.bump_cap < travel.bump:
         return  # a fault of its own, which the targets do not share
-    for objective in OBJECTIVES:
+    for objective in GOALS:
         if objective.most is None:
             continue
         key, cap = objective.most[0], objective.most[1](travel)
@@ -235,7 +235,7 @@ def _check_capped_targets(tables: Tables, faults: FaultList) -> None:
 def _check_something_traded(tables: Tables, faults: FaultList) -> None:
     if any(target.traded for target in targets_of(tables, Defaults(tables.unit)).values()):
         return
-    keys = ", ".join(objective.column for objective in OBJECTIVES)
+    keys = ", ".join(objective.column for objective in GOALS)
     faults.add(
         ("targets",),
         f"every objective is switched off; leave at least one of {keys} on (objective = true), two for a trade-off",

@@ -117,8 +117,10 @@ def best_rows(costs: Array, aims: Array, scale: Array) -> list[int]:
     return rows
 
 
-def shortlist(costs: Array, aims: Array, scale: Array, names: Sequence[str] | None = None) -> list[Listed]:
-    """The balanced candidate, the best in each cost and the knee; one entry for each row.
+def shortlist(
+    costs: Array, aims: Array, scale: Array, names: Sequence[str] | None = None, yields: Array | None = None
+) -> list[Listed]:
+    """The balanced candidate, the best in each cost, the knee and the most forgiving; one entry for each row.
 
     Parameters
     ----------
@@ -127,6 +129,8 @@ def shortlist(costs: Array, aims: Array, scale: Array, names: Sequence[str] | No
         As in `achievement`.
     names : sequence of M str, optional
         What the costs are called; "cost 1", "cost 2", ... when absent.
+    yields : (N,) array, optional
+        Share of builds of each row that keep every limit.
 
     Returns
     -------
@@ -142,6 +146,8 @@ def shortlist(costs: Array, aims: Array, scale: Array, names: Sequence[str] | No
     for row, label in zip(best_rows(costs, aims, scale), labels, strict=True):
         reasons.append((row, f"best {label}", f"No other candidate is better in {label}."))
     reasons.append((knee(costs), "knee", "The front bends most here: a step away gains little and costs much."))
+    if yields is not None and yields.max() > 0.0:
+        reasons.append(_most_forgiving(yields, missed))
     merged: dict[int, list[tuple[str, str]]] = {}
     for row, kind, why in reasons:
         merged.setdefault(row, []).append((kind, why))
@@ -149,6 +155,14 @@ def shortlist(costs: Array, aims: Array, scale: Array, names: Sequence[str] | No
         Listed(row, ", ".join(kind for kind, _ in why), " ".join(text for _, text in why))
         for row, why in merged.items()
     ]
+
+
+def _most_forgiving(yields: Array, missed: Array) -> tuple[int, str, str]:
+    """The row of which most builds keep every limit; of equally good ones the best for the aims."""
+    equal = np.flatnonzero(yields == yields.max())
+    row = int(equal[missed[equal].argmin()])
+    words = f"Built to your tolerances, {100.0 * yields[row]:.3g} of 100 keep every limit"
+    return row, "most forgiving", f"{words}; no other candidate does better, though others may do as well."
 
 
 def _why_balanced(costs: Array, aims: Array, scale: Array, labels: Sequence[str], row: int) -> str:

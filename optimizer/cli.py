@@ -243,6 +243,49 @@ def explore(
     explore_live(desk_of(file, _load(file), results), port, browser, _say)
 
 
+@app.command()
+def measure(
+    directory: Annotated[Path, typer.Argument(metavar="DIR", help="Directory a pick wrote.")],
+    file: Annotated[
+        Path, typer.Argument(metavar="FILE", help="CSV: travel, and camber_deg, contact_y or both, a line a height.")
+    ],
+    camber_error: Annotated[
+        float, typer.Option(metavar="DEG", help="How good a camber reading is, one standard deviation.")
+    ] = 0.1,
+    contact_error: Annotated[
+        str | None, typer.Option(metavar="L", help="How good a contact position is; else 1 mm.")
+    ] = None,
+    out: Annotated[Path | None, typer.Option(metavar="DIR", help="Write the report and its numbers here.")] = None,
+    force: Force = False,
+) -> None:
+    """Say from camber and contact position of the tacked car which point is most likely off."""
+    import math
+
+    from optimizer.measurement import read_measurement
+    from optimizer.outputs import read_pick, write_measured
+    from optimizer.page import as_text
+    from optimizer.rationale import CAUTIONS
+    from optimizer.results import new_directory
+    from optimizer.suspect_words import measured_blocks, measured_numbers
+    from optimizer.suspects import CONTACT_ERROR, suspects, verdict
+
+    if not 0.0 < camber_error <= 10.0:
+        raise ResultsError(f"--camber-error {camber_error:g}: give degrees, more than 0 and at most 10")
+    candidate = read_pick(directory)
+    contact = CONTACT_ERROR if contact_error is None else _length(candidate.scenario, "--contact-error", contact_error)
+    if not contact > 0.0:
+        raise ResultsError(f"--contact-error {contact_error}: must be more than 0")
+    measured, errors = read_measurement(file, candidate.scenario), (math.radians(camber_error), contact)
+    stories = suspects(candidate, measured, *errors)
+    found = verdict(candidate, stories)
+    blocks = measured_blocks(candidate, measured, errors, stories, found, CAUTIONS)
+    if out is not None:
+        with new_directory(out, kind="measure", force=force) as folder:
+            write_measured(blocks, measured_numbers(candidate, measured, stories, found), candidate.scenario, folder)
+        _say(f"wrote {out}")
+    typer.echo(as_text(blocks))
+
+
 def _load(file: Path) -> Scenario:
     from optimizer.scenario import load_scenario
 

@@ -10,17 +10,16 @@ from dataclasses import dataclass
 import numpy as np
 
 from objectives.corner import Corner, LowerArm, Spindle, Travel, Tyre, UpperAxis, axis_direction
-from objectives.objective import Objective
-from objectives.registry import OBJECTIVES
+from objectives.objective import Goal
 from objectives.ride import half_track_for
 from objectives.vectors import Array, read_only, vector
 from optimizer.defaults import Defaults
 from optimizer.derive_joints import ball_joint_of, shock_of, steering_of
+from optimizer.goals import GOALS
 from optimizer.parts import parts_of
 from optimizer.schema import target_table
 from optimizer.space import PivotSpace, Span
 from optimizer.tables import Tables
-from optimizer.units import INCH
 
 
 @dataclass(frozen=True)
@@ -51,14 +50,6 @@ class Target:
     def asked(self) -> bool:
         """Whether the builder wants anything of it."""
         return self.traded or self.aim is not None or (self.limit is not None and not self.limit_is_default)
-
-
-@dataclass(frozen=True)
-class Build:
-    """How exactly a bracket is placed and how finely the tape reads, mm."""
-
-    pivot_tolerance: float
-    round_to: float
 
 
 @dataclass(frozen=True)
@@ -216,10 +207,10 @@ def camber_span_of(tables: Tables, defaults: Defaults) -> Span:
 
 def targets_of(tables: Tables, defaults: Defaults) -> Mapping[str, Target]:
     """Build the targets of every objective, by name."""
-    return {objective.name: _target_of(objective, tables, defaults) for objective in OBJECTIVES}
+    return {objective.name: _target_of(objective, tables, defaults) for objective in GOALS}
 
 
-def has_value(objective: Objective, tables: Tables) -> bool:
+def has_value(objective: Goal, tables: Tables) -> bool:
     """Whether the scenario gives what an objective is measured from."""
     return not objective.needs or any(_is_given(key, tables) for key in objective.needs)
 
@@ -231,7 +222,7 @@ def _is_given(key: str, tables: Tables) -> bool:
     return bool(value)
 
 
-def _target_of(objective: Objective, tables: Tables, defaults: Defaults) -> Target:
+def _target_of(objective: Goal, tables: Tables, defaults: Defaults) -> Target:
     table, measured = target_table(tables.targets, objective), has_value(objective, tables)
     asked = objective.on_by_default if table.objective is None else table.objective
     if asked and not measured:
@@ -250,27 +241,6 @@ def rod_end_margin_of(tables: Tables, defaults: Defaults) -> float:
     return defaults.fill(
         "targets.rod_end_margin_deg", tables.targets.rod_end_margin_deg, math.radians(2.0), "angle", why
     )
-
-
-def build_of(tables: Tables, defaults: Defaults) -> Build:
-    """Build the shop's tolerance and tape."""
-    build = tables.build
-    inches = tables.unit is INCH
-    tolerance = defaults.fill(
-        "build.pivot_tolerance",
-        build.pivot_tolerance,
-        INCH.mm / 16 if inches else 1.5,
-        "length",
-        "a tacked and welded bracket; common practice, no source",
-    )
-    step = defaults.fill(
-        "build.round_to",
-        build.round_to,
-        INCH.mm / 16 if inches else 1.0,
-        "length",
-        "what a tape measure shows",
-    )
-    return Build(pivot_tolerance=tolerance, round_to=step)
 
 
 def baseline_of(tables: Tables, defaults: Defaults) -> Baseline | None:

@@ -12,7 +12,8 @@ from dataclasses import dataclass
 from objectives.corner import Corner
 from objectives.ride import installed, nominal_wheel_centre
 from objectives.vectors import norm
-from optimizer.derive import Baseline, Build, Target
+from optimizer.build import Build
+from optimizer.derive import Baseline, Target
 from optimizer.space import PivotSpace, Span
 from optimizer.units import Unit
 
@@ -23,10 +24,11 @@ _USUAL_LENGTHS = {
     "vehicle.ride_height": (0.0, 1500.0),
     "travel.bump": (5.0, 600.0),
     "travel.droop": (5.0, 600.0),
-    "build.pivot_tolerance": (0.0, 10.0),
     "build.round_to": (0.01, 10.0),
 }
 """mm"""
+_USUAL_BUILD = (0.0, 10.0)
+"""mm, for every tolerance and for what a weld pulls"""
 
 _USUAL_ANGLES = {"vehicle.static_camber": math.radians(10.0), "vehicle.static_toe": math.radians(5.0)}
 
@@ -62,13 +64,13 @@ class Doubts:
             "vehicle.ride_height": -corner.ground_z,
             "travel.bump": corner.travel.bump,
             "travel.droop": corner.travel.droop,
-            "build.pivot_tolerance": build.pivot_tolerance,
             "build.round_to": build.round_to,
+            **_tolerances(build),
         }
         unusual = [
             f"{key} {self.unit.say(value)}"
             for key, value in values.items()
-            if not _USUAL_LENGTHS[key][0] <= value <= _USUAL_LENGTHS[key][1]
+            if not (usual := _USUAL_LENGTHS.get(key, _USUAL_BUILD))[0] <= value <= usual[1]
         ]
         if unusual:
             yield (
@@ -159,3 +161,10 @@ class Doubts:
 
 def _is_open(span: Span) -> bool:
     return span[1] > span[0]
+
+
+def _tolerances(build: Build) -> dict[str, float]:
+    """Tolerances that are given in mm, and what a weld pulls, by key."""
+    held = {f"build.{key}": tolerance.held for key, tolerance in build.tolerances.items()}
+    lengths = {key: value for key, value in held.items() if isinstance(value, float)}
+    return {**lengths, "build.weld_shrinkage": build.weld_shrinkage}

@@ -247,6 +247,16 @@ def draw_travel(axes: Axes, candidate: Candidate) -> None:
         )
 
 
+def draw_ride(axes: Axes, candidate: Candidate) -> None:
+    """Draw one candidate as it stands at ride, steering straight ahead."""
+    scenario = candidate.scenario
+    draw_surroundings(axes, scenario.corner, scenario.unit)
+    draw_space(axes, scenario.space)
+    curves = read(candidate, np.zeros(1))
+    if curves is not None:
+        _draw_corner(axes, candidate, curves, 0, *_POSITIONS[1])
+
+
 def _bends_too_far(corner: Corner, curves: Curves, row: int) -> bool:
     """Whether a joint has run out of angle at one travel."""
     return any(getattr(curves, joint.column)[0, row] > joint.max_angle for joint in joints_of(corner))

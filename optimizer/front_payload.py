@@ -12,7 +12,7 @@ import numpy as np
 from objectives.corner import Candidates
 from objectives.curves import curves_at
 from objectives.evaluate import BUILT
-from objectives.objective import Column, Objective
+from objectives.objective import Column, Goal
 from optimizer.candidate import CAMBER, HOLE, PIVOT, Candidate, baseline_of, columns_of, shown
 from optimizer.frame_view import BLACK, BLUE, GREEN, VERMILION
 from optimizer.front_curves import packed_curves, steering_stops
@@ -95,7 +95,7 @@ def column_of(column: Column, unit: Unit) -> dict[str, Any]:
     }
     if column.quantity != "text":
         found |= {"symbol": unit.symbol_of(column.quantity), "digits": unit.digits(column.quantity)}
-    if isinstance(column, Objective):
+    if isinstance(column, Goal):
         found |= {"better": column.better, "meaning": column.meaning}
     return found
 

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from matplotlib.figure import Figure
 
-from objectives.objective import Column, Objective
+from objectives.objective import Column, Goal
 from objectives.vectors import Array
 from optimizer import frame_view as view
 from optimizer.frame_view import BLACK, GREY, Marked, Table, look, show_in
@@ -78,11 +78,11 @@ def _tradeoffs(scenario: Scenario, table: Table, marked: Marked) -> Figure:
     return figure
 
 
-def _words(objective: Objective) -> str:
+def _words(objective: Goal) -> str:
     return f"{objective.title}, {objective.better} is better"
 
 
-def _draw_target(axes: Axes, target: Target, objective: Objective, upright: bool) -> None:
+def _draw_target(axes: Axes, target: Target, objective: Goal, upright: bool) -> None:
     """Draw aim and limit where they fall near the points: a far limit must not squeeze the front to a dot."""
     low, high = axes.get_xlim() if upright else axes.get_ylim()
     reach = 0.6 * (high - low)
@@ -129,7 +129,7 @@ def _parallel(scenario: Scenario, table: Table, marked: Marked) -> Figure:
 
 
 def _falls(column: Column) -> bool:
-    return isinstance(column, Objective) and column.better == "less"
+    return isinstance(column, Goal) and column.better == "less"
 
 
 def _height(column: Column, values: Array) -> Array:
@@ -161,7 +161,7 @@ def _say_ends(axes: Axes, where: float, column: Column, values: Array, unit: Uni
 
 def _axis_words(column: Column, unit: Unit) -> str:
     symbol = unit.symbol_of(quantity_of(column))
-    better = f"\n{column.better} is better" if isinstance(column, Objective) else ""
+    better = f"\n{column.better} is better" if isinstance(column, Goal) else ""
     return f"{column.title}\n({symbol}){better}"
 
 

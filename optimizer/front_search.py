@@ -10,11 +10,13 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from objectives.corner import Candidates
-from objectives.evaluate import Measures, measure
+from objectives.evaluate import Measures
+from optimizer.build_yield import measure_with_yield
 from optimizer.candidate import Candidate, candidate_in, shown, with_pivots
 from optimizer.choice import Listed, achievement, best_rows, shortlist
 from optimizer.errors import Fault, NoUsableCandidate, ScenarioError
 from optimizer.front import greedy_hypervolume, hypervolume, reference_point, thin_on_grid
+from optimizer.goals import BUILD_YIELD
 from optimizer.ledger import BUDGET, BY_BUDGET, Ending, Progress, Sought, Start
 from optimizer.problem import PivotProblem
 from optimizer.scenario import Scenario
@@ -58,7 +60,8 @@ class Front:
     def shortlist(self) -> list[Listed]:
         """The few to look at first; `row` counts from 0."""
         problem = self.problem
-        return shortlist(self.costs, problem.aims, problem.scale, [o.title.lower() for o in problem.traded])
+        names = [objective.title.lower() for objective in problem.traded]
+        return shortlist(self.costs, problem.aims, problem.scale, names, self.table[BUILD_YIELD.name])
 
     @cached_property
     def frame(self) -> pd.DataFrame:
@@ -114,7 +117,7 @@ def search(
         raise NoUsableCandidate(why_nothing(problem, sought))
     rows, share = _chosen(problem, sought)
     candidates = problem.candidates(sought.x[rows])
-    table = with_pivots(candidates, measure(scenario.corner, candidates))
+    table = with_pivots(candidates, measure_with_yield(scenario, candidates))
     found = Start(sought.x, sought.costs, sought.evaluated, sought.usable, sought.history)
     counts = (len(sought.x), sought.evaluated, sought.usable)
     return Front(scenario, table, *counts, share, sought.history, sought.ended, found)
@@ -163,7 +166,7 @@ def why_nothing(problem: PivotProblem, sought: Sought) -> str:
             lines.append(f"  {misses.broke[row]:7,}  {problem.limits[row].words}{alone}")
     if misses.nearest is not None and misses.nearest_excess is not None:
         candidates: Candidates = problem.candidates(misses.nearest[None])
-        measured = measure(problem.scenario.corner, candidates)
+        measured = measure_with_yield(problem.scenario, candidates)
         y, z, camber = (float(v[0]) for v in (candidates.pivot_y, candidates.pivot_z, candidates.static_camber))
         lines.append(
             f"The nearest miss: pivot y {unit.brief(y)}, z {unit.brief(z)}, "

@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 from functools import partial
 from typing import TYPE_CHECKING, Any
 
-from objectives.objective import Objective
+from objectives.objective import Goal
 from optimizer.candidate import Candidate, baseline_of
 from optimizer.errors import PivotfrontError, ResultsError
 from optimizer.front_curves import steering_stops
@@ -57,7 +57,7 @@ class LivePage:
         self.numbers: Numbers = exactly(self.point.candidate(self.scenario))
         self.stops, self.steer = steering_stops(self.scenario.corner)
         self.snap = False
-        self.shade: Objective | None = next(iter(self.problem.traded), None)
+        self.shade: Goal | None = next(iter(self.problem.traded), None)
         self.steps: list[Step] = []
         self.hand = 0  # which drag is under way
         self.wanted: Move | None = None  # the latest move that was asked for and not yet worked out
@@ -286,7 +286,7 @@ class LivePage:
         self._take(changed)
         self._show_again()
 
-    def _objective(self, column: str) -> Objective:
+    def _objective(self, column: str) -> Goal:
         for objective in self.scenario.measured:
             if objective.column == column:
                 return objective

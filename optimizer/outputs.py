@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from functools import partial
 from pathlib import Path
 from typing import Any
@@ -13,18 +14,23 @@ from objectives.curves import Curves
 from objectives.evaluate import measure
 from objectives.joints import joints_of
 from objectives.turning import turning_of
-from optimizer.candidate import Candidate, baseline_of, shown, with_pivots
+from objectives.vectors import Array
+from optimizer.build_figures import build_figures
+from optimizer.build_words import build_blocks, build_numbers
+from optimizer.candidate import Candidate, baseline_of, candidate_at, shown, with_inner_joint, with_pivots
 from optimizer.choice import Listed
 from optimizer.errors import ResultsError
 from optimizer.front_search import Front
+from optimizer.goals import BUILD_YIELD
 from optimizer.ledger import Start
-from optimizer.page import as_html, as_markdown
+from optimizer.page import Block, as_html, as_markdown
 from optimizer.rationale import CAPTIONS, CAUTIONS, rationale, say
 from optimizer.results import RECORD, digest, read_record, write_json, write_record
 from optimizer.roll_advice import roll_table
 from optimizer.rounding import rounded
 from optimizer.scenario import Scenario, load_scenario
 from optimizer.sweeping import Swept
+from optimizer.weld_region import weld_region
 
 SCENARIO = "scenario.toml"
 FRONT = "front.csv"
@@ -165,11 +171,12 @@ def shortlist_table(front: Front) -> tuple[list[str], list[list[str]]]:
     """Head and rows of the shortlist as a builder reads it."""
     scenario, table = front.scenario, front.table
     unit, step = scenario.unit, scenario.build.round_to
-    head = ["id", "what", "pivot y", "pivot z", "arm length", *(objective.title for objective in scenario.asked)]
+    asked = dict.fromkeys((*scenario.asked, BUILD_YIELD))
+    head = ["id", "what", "pivot y", "pivot z", "arm length", *(goal.title for goal in asked)]
     rows = []
     for item in front.shortlist:
         lengths = (unit.tape(float(table[name][item.row]), step) for name in ("pivot_y", "pivot_z", "arm_length"))
-        values = (say(scenario, objective, float(table[objective.name][item.row])) for objective in scenario.asked)
+        values = (say(scenario, goal, float(table[goal.name][item.row])) for goal in asked)
         rows.append([str(item.row + 1), item.kind, *lengths, *values])
     return head, rows
 
@@ -187,8 +194,8 @@ def read_front(folder: Path) -> Front:
         raise ResultsError(f'{folder} holds no results of "pivotfront search"; name the directory a search wrote')
     _refuse_changed(folder, record)
     scenario = load_scenario(folder / SCENARIO)
-    candidates = _read_candidates(folder / FRONT, scenario)
-    table = with_pivots(candidates, measure(scenario.corner, candidates))
+    candidates, shares = _read_candidates(folder / FRONT, scenario)
+    table = with_pivots(candidates, measure(scenario.corner, candidates)) | {BUILD_YIELD.name: shares}
     try:
         kept, evaluated, usable = (int(record[name]) for name in ("kept", "evaluated", "usable"))
         share = float(record["hypervolume_share"])
@@ -226,7 +233,8 @@ def _refuse_changed(folder: Path, record: dict[str, Any], names: tuple[str, ...]
             )
 
 
-def _read_candidates(path: Path, scenario: Scenario) -> Candidates:
+def _read_candidates(path: Path, scenario: Scenario) -> tuple[Candidates, Array]:
+    """The candidates of a front, to be measured again, and their build yields, which would take longest."""
     import pandas as pd
 
     columns = pd.read_csv(path, dtype=str)  # every digit: Python's own float is exact, pandas' need not be
@@ -236,7 +244,38 @@ def _read_candidates(path: Path, scenario: Scenario) -> Candidates:
 
     y, z = (scenario.unit.to_mm(numbers(name)) for name in ("pivot_y", "pivot_z"))
     hole = numbers("upper_hole").astype(np.intp) - 1 if "upper_hole" in columns else np.zeros(1, dtype=np.intp)
-    return Candidates(y, z, np.radians(numbers("static_camber_deg")), hole)
+    return Candidates(y, z, np.radians(numbers("static_camber_deg")), hole), numbers(BUILD_YIELD.column)
+
+
+def read_pick(folder: Path) -> Candidate:
+    """Read back what a pick has its builder make: the rounded candidate, with its own inner joint.
+
+    Raises
+    ------
+    ResultsError
+        It is no such directory, or was damaged.
+    """
+    if read_record(folder).get("kind") != "pick":
+        raise ResultsError(f'{folder} holds no results of "pivotfront pick"; name the directory a pick wrote')
+    scenario = load_scenario(folder / SCENARIO)
+    try:
+        built = json.loads((folder / "pivot.json").read_text(encoding="utf-8"))["as_built"]
+        y, z = (float(scenario.unit.to_mm(float(built[name]))) for name in ("pivot_y", "pivot_z"))
+        joint = [float(scenario.unit.to_mm(float(built[name]))) for name in ("inner_joint_y", "inner_joint_z")]
+        camber, hole = float(np.radians(float(built["static_camber_deg"]))), int(built.get("upper_hole", 1)) - 1
+    except (OSError, ValueError, KeyError, TypeError):
+        raise ResultsError(f"{folder / 'pivot.json'} is damaged; undo the change, or pick again") from None
+    candidate = candidate_at(scenario, y, z, camber, hole=hole)
+    return candidate if scenario.corner.steering.inner_region is None else with_inner_joint(candidate, *joint)
+
+
+def write_measured(blocks: list[Block], numbers: dict[str, Any], scenario: Scenario, folder: Path) -> None:
+    """Write what a measurement says: a report and its numbers."""
+    write_json(folder / "measured.json", numbers)
+    (folder / "measured.md").write_text(as_markdown(blocks), encoding="utf-8")
+    (folder / "measured.html").write_text(as_html(scenario.title, blocks), encoding="utf-8")
+    _copy_scenario(scenario, folder)
+    write_record(folder, "measure", {"title": scenario.title, "units": scenario.unit.name})
 
 
 def write_pick(front: Front, row: int, listed: Listed | None, folder: Path) -> Candidate:
@@ -264,6 +303,7 @@ def write_chosen(front: Front, as_found: Candidate, number: int | None, why: str
     import pandas as pd
 
     from optimizer.pictures import draw_candidate
+    from optimizer.weld_pictures import draw_weld_region
 
     scenario = front.scenario
     chosen = rounded(front.problem, as_found)
@@ -273,7 +313,9 @@ def write_chosen(front: Front, as_found: Candidate, number: int | None, why: str
         name: unit.tape(chosen.measures()[name], step)
         for name in ("pivot_y", "pivot_z", "arm_length", "tie_rod_length", "inner_joint_y", "inner_joint_z")
     }
-    content = {"id": number, "tape": tape, "as_built": built, "before_rounding": found}
+    figures, region = build_figures(chosen), weld_region(chosen)
+    shop = build_numbers(scenario, figures, region)
+    content = {"id": number, "tape": tape, "as_built": built, "before_rounding": found, "build": shop}
     write_json(folder / "pivot.json", content)
     columns = {
         "value": built.keys(),
@@ -284,10 +326,10 @@ def write_chosen(front: Front, as_found: Candidate, number: int | None, why: str
     pd.DataFrame(columns).to_csv(folder / "pivot.csv", index=False)
     write_curves(chosen, folder)
     baseline = baseline_of(scenario)
-    drawn = draw_candidate(chosen, folder, baseline)
+    drawn = draw_candidate(chosen, folder, baseline) + draw_weld_region(chosen, region, folder)
     order = [f"{stem}.png" for stem in CAPTIONS]
     pictures = sorted((p for p in drawn if p.suffix == ".png"), key=lambda p: order.index(p.name))
-    blocks = rationale(front, chosen, as_found, why, pictures)
+    blocks = rationale(front, chosen, as_found, why, build_blocks(scenario, figures, region), pictures)
     (folder / "rationale.md").write_text(as_markdown(blocks), encoding="utf-8")
     (folder / "rationale.html").write_text(as_html(scenario.title, blocks), encoding="utf-8")
     _copy_scenario(scenario, folder)

@@ -78,6 +78,28 @@ def _markdown(block: Block) -> str:
             return f"![{_plain(caption)}]({path.name})"
 
 
+def as_text(blocks: Sequence[Block]) -> str:
+    """Write blocks for a screen; of a table each row on a line, each cell under its head."""
+    return "\n\n".join(_text(block) for block in blocks)
+
+
+def _text(block: Block) -> str:
+    match block:
+        case Heading(text, _):
+            return text
+        case Text(text):
+            return text
+        case Points(items):
+            return "\n".join(f"- {item}" for item in items)
+        case Table(head, rows):
+            lines = [head, *rows]
+            wide = [max(len(line[column]) for line in lines) for column in range(len(head))]
+            padded = ("  ".join(cell.ljust(width) for cell, width in zip(line, wide, strict=True)) for line in lines)
+            return "\n".join(line.rstrip() for line in padded)
+        case Picture(path, caption):
+            return f"{caption}: {path.name}"
+
+
 _MARKS = str.maketrans({mark: f"\\{mark}" for mark in "\\`*_[]!#|"} | {"<": "&lt;", "&": "&amp;"})
 
 

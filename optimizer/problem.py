@@ -2,20 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Collection
 from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
 
 from objectives.corner import Candidates
-from objectives.evaluate import Measures, measure
+from objectives.evaluate import Measures
 from objectives.inverse import static_camber_for
-from objectives.objective import Objective
-from objectives.registry import OBJECTIVES
+from objectives.objective import Goal
 from objectives.vectors import Array
+from optimizer.build_yield import build_yields
 from optimizer.candidate import Candidate
 from optimizer.cores import measure_on_all_cores
+from optimizer.goals import BUILD_YIELD, GOALS
 from optimizer.ledger import Judged
 from optimizer.scenario import Scenario
 
@@ -34,7 +35,7 @@ class Limit:
 
     words: str
     excess: Callable[[Candidates, Measures], Array]
-    objective: Objective | None = None
+    objective: Goal | None = None
 
 
 @dataclass(frozen=True)
@@ -78,9 +79,9 @@ class PivotProblem:
         return np.array([high for _, high in self.spans])[self.free]
 
     @cached_property
-    def traded(self) -> tuple[Objective, ...]:
+    def traded(self) -> tuple[Goal, ...]:
         """The objectives that are traded off against each other."""
-        return tuple(objective for objective in OBJECTIVES if self.scenario.targets[objective.name].traded)
+        return tuple(objective for objective in GOALS if self.scenario.targets[objective.name].traded)
 
     @cached_property
     def needed(self) -> frozenset[str]:
@@ -93,7 +94,7 @@ class PivotProblem:
         """A difference that matters in each traded objective: a tenth of the way from limit to aim, (M,)."""
         return np.array([self.difference(objective) for objective in self.traded])
 
-    def difference(self, objective: Objective) -> float:
+    def difference(self, objective: Goal) -> float:
         """A difference that matters in one objective, mm or radians."""
         target = self.scenario.targets[objective.name]
         small = float(SMALL[objective.quantity])
@@ -132,8 +133,18 @@ class PivotProblem:
     def judge(self, x: Array) -> Judged:
         """Judge search points, shape (N, V)."""
         candidates = self.candidates(x)
-        measured = measure_on_all_cores(self.scenario.corner, candidates, only=self.needed)
+        measured = self.measure(candidates)
         return Judged(self.costs(measured), self.excess(candidates, measured))
+
+    def measure(self, candidates: Candidates, also: Collection[str] = ()) -> Measures:
+        """Measure what is needed; the build yield, which takes longest, of those that keep all other limits."""
+        measured = measure_on_all_cores(self.scenario.corner, candidates, self.needed.union(also))
+        if BUILD_YIELD.name in self.needed:
+            share = np.full(candidates.count, np.nan)
+            good = np.flatnonzero(self.broken(candidates, {**measured, BUILD_YIELD.name: share}) <= 0.0)
+            share[good] = build_yields(self.scenario, candidates.take(good))
+            measured[BUILD_YIELD.name] = share
+        return measured
 
     def excess(self, candidates: Candidates, measured: Measures) -> Array:
         """By how much each limit is broken, 0 or less where it is kept or says nothing, finite, shape (N, C)."""
@@ -193,18 +204,18 @@ class PivotProblem:
         return found
 
     def _target_limits(self) -> list[Limit]:
-        return [self._target_limit(o) for o in OBJECTIVES if self.scenario.targets[o.name].limit is not None]
+        return [self._target_limit(o) for o in GOALS if self.scenario.targets[o.name].limit is not None]
 
     def _missing_limits(self) -> list[Limit]:
         return [self._missing_limit(objective) for objective in self.scenario.asked if objective.missing]
 
-    def _missing_limit(self, objective: Objective) -> Limit:
+    def _missing_limit(self, objective: Goal) -> Limit:
         def lacks(_: Candidates, measured: Measures) -> Array:
             return np.where(measured["complete"] & np.isnan(measured[objective.name]), 1.0, -1.0)
 
         return Limit(objective.missing, lacks, objective)
 
-    def _target_limit(self, objective: Objective) -> Limit:
+    def _target_limit(self, objective: Goal) -> Limit:
         limit = self.scenario.targets[objective.name].limit
         assert limit is not None
         bound = sign(objective) * limit
@@ -220,7 +231,7 @@ class PivotProblem:
         return Limit(words, excess, objective)
 
 
-def sign(objective: Objective) -> float:
+def sign(objective: Goal) -> float:
     """+1 where less is better, -1 where more is."""
     return 1.0 if objective.better == "less" else -1.0
 
@@ -228,5 +239,5 @@ def sign(objective: Objective) -> float:
 def broken_limits(candidate: Candidate) -> list[str]:
     """Words of every limit that a candidate breaks."""
     batch, problem = candidate.as_batch, PivotProblem(candidate.scenario)
-    excess = problem.excess(batch, measure(candidate.scenario.corner, batch))[0]
+    excess = problem.excess(batch, problem.measure(batch))[0]
     return [limit.words for limit, past in zip(problem.limits, excess, strict=True) if past > 0.0]

@@ -10,7 +10,7 @@ import numpy as np
 from objectives.corner import Candidates
 from objectives.evaluate import measure
 from objectives.inverse import static_camber_for
-from objectives.objective import Objective
+from objectives.objective import Goal
 from optimizer.candidate import Candidate, baseline_of
 from optimizer.closest_parts import closest_parts
 from optimizer.front_search import Front
@@ -38,11 +38,12 @@ CAPTIONS = {
     "shock": "Shock length and motion ratio against travel",
     "roll_centre": "Height of the roll centre against travel",
     "roll_camber": "Camber of both wheels to the ground against body roll",
+    "weld_region": "Where the upper inner pivot may be welded",
 }
 NEIGHBOURS = 6
 
 
-def say(scenario: Scenario, objective: Objective, value: float | None) -> str:
+def say(scenario: Scenario, objective: Goal, value: float | None) -> str:
     """Say an objective's value as a builder reads it; a dash where there is none."""
     if value is None or not np.isfinite(value):
         return "-"
@@ -60,7 +61,9 @@ def say_pivot(candidate: Candidate, arm_length: float) -> str:
     )
 
 
-def rationale(front: Front, chosen: Candidate, as_found: Candidate, why: str, pictures: list[Path]) -> list[Block]:
+def rationale(
+    front: Front, chosen: Candidate, as_found: Candidate, why: str, shop: list[Block], pictures: list[Path]
+) -> list[Block]:
     """Everything that explains a pick, as blocks.
 
     Parameters
@@ -73,6 +76,8 @@ def rationale(front: Front, chosen: Candidate, as_found: Candidate, why: str, pi
         The row of the front before rounding.
     why
         Why it was proposed, in sentences.
+    shop
+        What comes out of the shop.
     pictures
         PNG files, named as in `CAPTIONS`.
     """
@@ -104,6 +109,7 @@ def rationale(front: Front, chosen: Candidate, as_found: Candidate, why: str, pi
         *_neighbours(front, chosen),
         Heading("How exact it must be"),
         *_sensitivity(chosen, found),
+        *shop,
     ]
     blocks += _against_baseline(scenario, found)
     blocks += [Heading("Pictures")]
@@ -178,7 +184,7 @@ def _shift(scenario: Scenario, here: Candidate, there: Candidate) -> str:
     return f"y {y:+.{digits}f}, z {z:+.{digits}f} {scenario.unit.symbol}, static camber {camber:+.2f} deg{hole}"
 
 
-def _signed(scenario: Scenario, objective: Objective, change: float) -> str:
+def _signed(scenario: Scenario, objective: Goal, change: float) -> str:
     return f"{scenario.unit.show(change, objective.quantity):+.{scenario.unit.digits(objective.quantity)}f}"
 
 
@@ -193,6 +199,7 @@ def _sensitivity(chosen: Candidate, found: dict[str, Any]) -> list[Block]:
         return [Text("The arm only just reaches here: the least error leaves it too short or too long.")]
     moved = Candidates(moves[:, 0], moves[:, 1], camber, np.full(camber.shape, chosen.hole))
     measured = measure(scenario.corner, moved)
+    of_the_wheel = [objective for objective in scenario.measured if objective.name in measured]
     per, words = scenario.unit.slip
     rows = [
         [
@@ -200,12 +207,12 @@ def _sensitivity(chosen: Candidate, found: dict[str, Any]) -> list[Block]:
             *(f"{np.degrees(v) * per:+.3f} deg" for v in (camber[:3] - camber[3:]) / (2 * step)),
         ]
     ]
-    for objective in scenario.measured:
+    for objective in of_the_wheel:
         rates = (measured[objective.name][:3] - measured[objective.name][3:]) / (2.0 * step) * per
         shown = scenario.unit.show(rates, objective.quantity)
         symbol = scenario.unit.symbol_of(objective.quantity)
         rows.append([objective.title, *(f"{v:+.3f} {symbol}" if np.isfinite(v) else "-" for v in shown)])
-    tolerance = f"{scenario.unit.show(scenario.build.pivot_tolerance, 'length'):.3g} {scenario.unit.symbol}"
+    tolerance = scenario.build.tolerance_of("pivot").say(scenario.unit)
     return [
         Text(
             f"Change of each result for {words} of error, the arm's length kept, the tie rod cut to keep toe. "

@@ -19,6 +19,7 @@ from pydantic import (
     ValidationInfo,
 )
 
+from optimizer.iso_tolerances import ToleranceClass, is_class, read_class
 from optimizer.tyre_size import parse_tyre_size
 from optimizer.units import INCH, Unit, read_number
 
@@ -42,6 +43,27 @@ def _read_angle(written: object, _info: ValidationInfo) -> float:
 def plain_number(written: object, _info: ValidationInfo) -> float:
     """Read a number that has no unit."""
     return read_number(written)
+
+
+def _read_held(written: object, info: ValidationInfo) -> float | ToleranceClass:
+    """Read plus or minus: a length, 0 or more, or a class of general tolerances."""
+    if isinstance(written, str) and is_class(written):
+        return read_class(written)
+    return _not_negative(_read_length(written, info))
+
+
+def _share(written: object, _info: ValidationInfo) -> float:
+    """Read a share of a whole."""
+    value = read_number(written)
+    if not 0.0 <= value <= 1.0:
+        raise ValueError("is a share of all builds: it must lie between 0 and 1; write 0.95 for 95 %")
+    return value
+
+
+def _below_all(value: float) -> float:
+    if not 0.0 < value < 1.0:
+        raise ValueError("must lie between 0 and 1, both excluded: nothing holds every build for certain")
+    return value
 
 
 def read_flag(written: object) -> bool:
@@ -239,6 +261,10 @@ OneOrMorePoints = Annotated[
     Discriminator(_how_many_points),
 ]
 """A point, or a list of points to choose from."""
+Held = Annotated[float | ToleranceClass, PlainValidator(_read_held)]
+Share = Annotated[float, PlainValidator(_share)]
+RequiredShare = Annotated[Share, AfterValidator(_below_all)]
+Distribution = Annotated[Literal["uniform", "normal"], PlainValidator(read_text), _one_of("uniform", "normal")]
 Margin = Annotated[Angle, AfterValidator(_not_negative)]
 FrontPoint = Annotated[list[Length], _counted(2, "y, z")]
 Direction = Annotated[list[Annotated[float, PlainValidator(plain_number)]], _counted(3, "x, y, z")]

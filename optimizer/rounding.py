@@ -7,7 +7,6 @@ from itertools import product
 import numpy as np
 
 from objectives.corner import Candidates
-from objectives.evaluate import measure
 from objectives.inverse import static_camber_for
 from objectives.ride import place
 from optimizer.candidate import Candidate, with_inner_joint
@@ -23,9 +22,9 @@ def rounded(problem: PivotProblem, found: Candidate) -> Candidate:
     least. What the scenario holds fixed is not rounded.
     """
     options = _options(problem, found)
-    measured = measure(found.scenario.corner, options, problem.needed)
+    measured = problem.measure(options)
     broken = problem.broken(options, measured)
-    wanted = problem.costs(measure(found.scenario.corner, found.as_batch, problem.needed))
+    wanted = problem.costs(problem.measure(found.as_batch))
     moved = (np.abs(problem.costs(measured) - wanted) / problem.scale).max(axis=1)
     camber = np.abs(options.static_camber - found.static_camber) / np.radians(0.1)
     best = int(np.lexsort((np.maximum(moved, camber), broken))[0])
@@ -50,7 +49,7 @@ def _with_rounded_joint(candidate: Candidate) -> Candidate:
 def _broken_and_bump_steer(candidate: Candidate) -> tuple[float, float]:
     """By how much a candidate breaks its limits, and its bump steer; the less, the better."""
     problem, batch = PivotProblem(candidate.scenario), candidate.as_batch
-    measured = measure(candidate.scenario.corner, batch, only=problem.needed | {"bump_steer"})
+    measured = problem.measure(batch, also=("bump_steer",))
     return float(problem.broken(batch, measured)[0]), float(np.nan_to_num(measured["bump_steer"][0], nan=np.inf))
 
 

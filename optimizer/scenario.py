@@ -8,17 +8,16 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from objectives.corner import Corner, Link
-from objectives.objective import Objective
-from objectives.registry import OBJECTIVES
+from objectives.objective import Goal
 from objectives.ride import lower_arm_length
+from optimizer.build import Build, build_of
+from optimizer.build_checks import check_build
 from optimizer.checks import check_tables
 from optimizer.defaults import Default, Defaults
 from optimizer.derive import (
     Baseline,
-    Build,
     Target,
     baseline_of,
-    build_of,
     corner_of,
     rod_end_margin_of,
     space_of,
@@ -38,6 +37,7 @@ from optimizer.geometry_checks import (
     check_steering,
     check_upper_arm,
 )
+from optimizer.goals import GOALS
 from optimizer.space import PivotSpace
 from optimizer.tables import Tables, UnreadError, read_tables
 from optimizer.units import Unit
@@ -72,9 +72,9 @@ class Scenario:
     space
         What the search may choose.
     targets
-        One `Target` for every objective of the registry, by its name.
+        One `Target` for every objective of the registry and for the build yield, by its name.
     build
-        Tolerance of a bracket, division of the tape.
+        Tolerances, weld shrinkage, threads, division of the tape.
     baseline
         The builder's first idea, or None.
     lower_arm_length
@@ -107,12 +107,12 @@ class Scenario:
     doubts: tuple[str, ...]
 
     @property
-    def measured(self) -> tuple[Objective, ...]:
+    def measured(self) -> tuple[Goal, ...]:
         """The objectives this scenario gives a value to, in their order."""
-        return tuple(objective for objective in OBJECTIVES if self.targets[objective.name].measured)
+        return tuple(objective for objective in GOALS if self.targets[objective.name].measured)
 
     @property
-    def asked(self) -> tuple[Objective, ...]:
+    def asked(self) -> tuple[Goal, ...]:
         """Those of which the builder wants anything."""
         return tuple(objective for objective in self.measured if self.targets[objective.name].asked)
 
@@ -152,6 +152,8 @@ def parse_scenario(text: str, name: str = "scenario.toml") -> Scenario:
         build=build_of(tables, defaults),
         baseline=baseline_of(tables, defaults),
     )
+    check_build(parts.build, corner, parts.space, parts.unit, faults)
+    faults.raise_if_any()
     if parts.baseline is not None:
         check_baseline(corner, parts.baseline, parts.unit, faults)
         faults.raise_if_any()

@@ -9,8 +9,8 @@ from typing import Annotated, Any, TypeAlias, cast
 
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field, PlainValidator, create_model
 
-from objectives.objective import Objective
-from objectives.registry import OBJECTIVES
+from objectives.objective import Goal
+from optimizer.goals import GOALS
 from optimizer.readers import (
     Angle,
     ArmName,
@@ -20,7 +20,9 @@ from optimizer.readers import (
     Centreline,
     CurvePoint,
     Direction,
+    Distribution,
     FrontPoint,
+    Held,
     Legs,
     Length,
     LengthOrZero,
@@ -32,6 +34,8 @@ from optimizer.readers import (
     Point,
     PositiveLength,
     PositiveSpan,
+    RequiredShare,
+    Share,
     Swing,
     Tilt,
     WheelAngle,
@@ -260,7 +264,15 @@ class AngleTarget(Table):
     objective: Annotated[bool | None, PlainValidator(read_flag)] = None
 
 
-TargetTable: TypeAlias = LengthTarget | AngleTarget
+class ShareTarget(Table):
+    """A target for an objective that is a share of a whole."""
+
+    aim: Share | None = None
+    limit: Share | None = None
+    objective: Annotated[bool | None, PlainValidator(read_flag)] = None
+
+
+TargetTable: TypeAlias = LengthTarget | AngleTarget | ShareTarget
 
 
 class TargetsTable(Table):
@@ -270,7 +282,7 @@ class TargetsTable(Table):
     rod_end_margin_deg: Margin | None = None
 
 
-def target_table(targets: TargetsTable, objective: Objective) -> TargetTable:
+def target_table(targets: TargetsTable, objective: Goal) -> TargetTable:
     """Return the aim and the limit of one objective."""
     target: TargetTable = getattr(targets, objective.column)
     return target
@@ -278,8 +290,8 @@ def target_table(targets: TargetsTable, objective: Objective) -> TargetTable:
 
 def _targets_model() -> type[TargetsTable]:
     fields: dict[str, Any] = {}
-    for objective in OBJECTIVES:
-        kind = AngleTarget if objective.quantity == "angle" else LengthTarget
+    for objective in GOALS:
+        kind = {"angle": AngleTarget, "length": LengthTarget, "ratio": ShareTarget}[objective.quantity]
         fields[objective.column] = (kind, kind())
     return cast(type[TargetsTable], create_model("Targets", __base__=TargetsTable, **fields))
 
@@ -287,7 +299,16 @@ def _targets_model() -> type[TargetsTable]:
 class BuildTable(Table):
     """``[build]``"""
 
-    pivot_tolerance: LengthOrZero | None = None
+    pivot_tolerance: Held | None = None
+    lower_pivot_tolerance: Held | None = None
+    spindle_tolerance: Held | None = None
+    inner_joint_tolerance: Held | None = None
+    arm_length_tolerance: Held | None = None
+    weld_shrinkage: LengthOrZero | None = None
+    arm_adjustment: LengthOrZero | None = None
+    tie_rod_adjustment: LengthOrZero | None = None
+    distribution: Distribution = "uniform"
+    required_yield: RequiredShare | None = None
     round_to: PositiveLength | None = None
 
 

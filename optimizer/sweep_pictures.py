@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from matplotlib.figure import Figure
 
-from objectives.objective import Column, Objective
+from objectives.objective import Column, Goal
 from objectives.vectors import Array
 from optimizer.candidate import PIVOT
 from optimizer.frame_view import BLACK, GREEN, GREY, look, show_in
@@ -46,13 +46,13 @@ def _draw(axes: Axes, swept: Swept, column: Column) -> None:
     draw = [look(number).point if swept.key is None else look(number).line for number in (0, 1)]
     marks = [{"marker": look(number).marker, "markersize": 6} for number in (0, 1)]
     axes.plot(places, balanced, **draw[0](**marks[0], label="balanced candidate"))
-    if isinstance(column, Objective):
+    if isinstance(column, Goal):
         found = np.array([outcome.best(column) for outcome in swept.outcomes])
         axes.plot(places, found, **draw[1](**marks[1], label="best of this objective alone"))
         if swept.key is not None:
             _draw_wish(axes, swept.scenario, column)
     _mark_none(axes, places, np.array([outcome.front is None for outcome in swept.outcomes]))
-    words = f"{column.title}\n{column.better} is better" if isinstance(column, Objective) else column.title
+    words = f"{column.title}\n{column.better} is better" if isinstance(column, Goal) else column.title
     show_in(axes.yaxis, swept.scenario.unit, quantity_of(column), words)
     if swept.key is not None:
         axes.set_xlabel(swept.key)
@@ -61,7 +61,7 @@ def _draw(axes: Axes, swept: Swept, column: Column) -> None:
         axes.set_xlim(-0.5, len(places) - 0.5)
 
 
-def _draw_wish(axes: Axes, scenario: Scenario, objective: Objective) -> None:
+def _draw_wish(axes: Axes, scenario: Scenario, objective: Goal) -> None:
     """Aim and limit of the first scenario, where they are near enough not to squeeze the curves."""
     target = scenario.targets[objective.name]
     low, high = axes.get_ylim()

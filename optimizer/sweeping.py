@@ -11,12 +11,12 @@ from typing import Any
 
 import numpy as np
 
-from objectives.objective import Objective
-from objectives.registry import OBJECTIVES
+from objectives.objective import Goal
 from optimizer.candidate import shown
 from optimizer.cores import cores
 from optimizer.errors import NoUsableCandidate, ResultsError, ScenarioError
 from optimizer.front_search import Front, search
+from optimizer.goals import GOALS
 from optimizer.ledger import BUDGET
 from optimizer.scenario import Scenario, load_scenario, parse_scenario
 from optimizer.vary import read_vary, with_value
@@ -47,7 +47,7 @@ class Outcome:
         row = self.front.shortlist[0].row
         return {name: column[row].item() for name, column in self.front.table.items()}
 
-    def best(self, objective: Objective) -> float:
+    def best(self, objective: Goal) -> float:
         """Best value of one objective on the front, mm or radians; NaN without one."""
         if self.front is None or not np.isfinite(self.front.table[objective.name]).any():
             return float("nan")
@@ -68,10 +68,10 @@ class Swept:
         return next(outcome.front.scenario for outcome in self.outcomes if outcome.front is not None)
 
     @property
-    def asked(self) -> tuple[Objective, ...]:
+    def asked(self) -> tuple[Goal, ...]:
         """Objectives of which any case asks anything."""
         fronts = [outcome.front for outcome in self.outcomes if outcome.front is not None]
-        return tuple(objective for objective in OBJECTIVES if any(objective in f.scenario.asked for f in fronts))
+        return tuple(objective for objective in GOALS if any(objective in f.scenario.asked for f in fronts))
 
     def table(self) -> list[dict[str, Any]]:
         """A row for every case, in its scenario's unit and degrees: the balanced candidate, then the best of each."""

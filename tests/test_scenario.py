@@ -128,6 +128,11 @@ def test_every_default_is_named_with_its_value_and_reason() -> None:
         "targets.rod_end_margin_deg": "2 deg",
         "targets.camber_curve": "0 deg at every travel",
         "build.pivot_tolerance": "1.5 mm",
+        "build.lower_pivot_tolerance": "1.5 mm",
+        "build.spindle_tolerance": "0.5 mm",
+        "build.inner_joint_tolerance": "1.5 mm",
+        "build.arm_length_tolerance": "1 mm",
+        "build.required_yield": "0.95",
         "build.round_to": "1 mm",
         "baseline.static_camber": "0 deg",
     }

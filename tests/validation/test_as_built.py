@@ -1,0 +1,168 @@
+"""Corners as built, against constraint equations solved by scipy and against what a moved frame cannot change.
+
+Sources: none is needed for rigid geometry; the reference (`tests/reference/as_built.py`) shares no formula with the
+package. General tolerances: ISO 13920, table 1, and ISO 2768-1, table 1, as published tables give them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from objectives.as_built import COUNT, OFFSETS, Threads, attitude, built, designed, motion_of, trimmed, values_as_built
+from objectives.corner import BallJoint, Candidates, Corner, Link, Shock
+from objectives.evaluate import measure
+from objectives.joints import joints_of
+from objectives.registry import OBJECTIVES
+from objectives.vectors import vector
+from optimizer.iso_tolerances import CLASSES
+from tests.reference import as_built
+from tests.reference.corners import assembling_corners
+
+LENGTH = 1e-7
+"""mm: fsolve stops a few digits above rounding at half a metre."""
+ANGLE = 1e-9
+"""radians: the same over the shortest lever, some 100 mm."""
+SAME = 1e-6
+"""mm and radians: two ways to the same polynomial's crossing, as of the package's own curves."""
+
+Figures = Callable[[str, str], None]
+
+
+def _offsets(seed: int, most: float = 3.0) -> np.ndarray:
+    return np.random.default_rng(seed).uniform(-most, most, COUNT)
+
+
+def test_corners_as_built_satisfy_the_constraint_equations(figures: Figures) -> None:
+    corners, _ = assembling_corners(12, seed=11)
+    worst, judged = [0.0, 0.0], 0
+    for number, (corner, candidate) in enumerate(corners):
+        offsets = _offsets(number)
+        placed = built(designed(corner, candidate), offsets[:, None])
+        reference = as_built.Built(corner, candidate, offsets)
+        motion = motion_of(placed)
+        sweep = motion.straight.required
+        if not motion.complete.all():  # built too far off to get through its travel
+            continue
+        judged += 1
+        ends = ((-corner.travel.droop, 0), (corner.travel.bump, -1))
+        seen = [(*reference.attitude(0.0)[:2], *(part[0] for part in attitude(placed)))]
+        for travel, row in ends:
+            camber, toe, contact = reference.attitude(travel)
+            seen.append((camber, toe, sweep.camber[row, 0], sweep.toe[row, 0]))
+            worst[0] = max(worst[0], float(np.abs(contact - sweep.contact[:, row, 0]).max()))
+        for camber, toe, found_camber, found_toe in seen:
+            worst[1] = max(worst[1], abs(camber - found_camber), abs(toe - found_toe))
+    figures("corners as built vs constraint equations", f"{worst[0]:.1e} mm, {np.degrees(worst[1]):.1e} deg")
+    assert judged >= 10
+    assert worst[0] < LENGTH
+    assert worst[1] < ANGLE
+
+
+def _furnished(corner: Corner) -> Corner:
+    """The corner with ball joints whose housings stand in line at ride, and a shock on the upper arm."""
+    shock = Shock(Link("upper", vector(30.0, 400.0, 250.0), vector(20.0, 330.0, 600.0)), 5000.0, 1.0)
+    joint = BallJoint(vector(0.0, 0.1, 1.0) / np.sqrt(1.01), None, 1.2)
+    return replace(corner, upper_outer_joint=joint, lower_outer_joint=replace(joint, max_angle=1.3), shock=shock)
+
+
+def test_a_perfect_build_measures_as_designed() -> None:
+    for corner, candidate in assembling_corners(6, seed=5)[0]:
+        full = _furnished(corner)
+        wanted = measure(full, candidate)
+        found = values_as_built(designed(full, candidate), np.zeros((COUNT, 1)), OBJECTIVES)
+        for objective in OBJECTIVES:
+            value = found[objective.name][0]
+            if objective.most is not None:  # as built it is counted a little farther
+                value = min(value, objective.most[1](full.travel))
+            assert value == pytest.approx(wanted[objective.name][0], abs=SAME, nan_ok=True), objective.name
+
+
+def test_a_frame_moved_along_and_across_changes_no_angle() -> None:
+    """Both arms' brackets and the inner joint moved alike, forward and sideways: the same corner somewhere else."""
+    for number, (corner, candidate) in enumerate(assembling_corners(5, seed=8)[0]):
+        full = _furnished(corner)
+        design = designed(full, candidate)
+        moved = np.zeros((COUNT, 1))
+        shift = np.random.default_rng(number).uniform(-9.0, 9.0, 2)
+        for name in ("pivot", "lower_pivot", "inner_joint"):
+            moved[OFFSETS[name].start : OFFSETS[name].start + 2, 0] = shift
+        motions = [motion_of(built(design, offsets)) for offsets in (np.zeros((COUNT, 1)), moved)]
+        at_home, elsewhere = (motion.straight.required for motion in motions)
+        assert elsewhere.camber == pytest.approx(at_home.camber, abs=ANGLE)
+        assert elsewhere.toe == pytest.approx(at_home.toe, abs=ANGLE)
+        for joint in joints_of(full):
+            assert joint.tilt(elsewhere) == pytest.approx(joint.tilt(at_home), abs=1e-7), joint.name
+        away = elsewhere.contact - at_home.contact
+        assert away == pytest.approx(np.array([*shift, 0.0])[:, None, None] * np.ones(away.shape), abs=LENGTH)
+
+
+def test_a_spindle_measured_from_elsewhere_keeps_its_joints_angles() -> None:
+    """All three points of the spindle moved alike along the spin axis, and the frame by as much: camber stays."""
+    for corner, candidate in assembling_corners(4, seed=9)[0]:
+        flat = replace(corner, static_toe=0.0, static_camber=0.0, spindle=replace(corner.spindle, pitch=0.0))
+        upright = Candidates(candidate.pivot_y, candidate.pivot_z, np.zeros(1))
+        offsets = np.zeros((COUNT, 1))
+        for name in ("pivot", "lower_pivot", "inner_joint", "spindle_lower", "spindle_upper", "spindle_steering"):
+            offsets[OFFSETS[name].start + 1] = 4.0
+        placed = built(designed(flat, upright), offsets)
+        assert [part[0] for part in attitude(placed)] == pytest.approx([0.0, 0.0], abs=ANGLE)
+
+
+@pytest.mark.parametrize("threads", [Threads(20.0, 20.0), Threads(20.0, 0.0), Threads(0.0, 20.0)])
+def test_threads_bring_static_camber_and_toe_back(threads: Threads) -> None:
+    for number, (corner, candidate) in enumerate(assembling_corners(5, seed=3)[0]):
+        design = designed(corner, candidate)
+        offsets = _offsets(number, 1.5)[:, None]
+        after = trimmed(design, offsets, threads)
+        camber, toe = (
+            found - wanted for found, wanted in zip(attitude(built(design, after)), attitude(design), strict=True)
+        )
+        turned = after - offsets
+        assert np.abs(turned[:18]).max() == 0.0
+        if threads.arm:
+            assert abs(camber[0]) < ANGLE
+        if threads.tie_rod:
+            assert abs(toe[0]) < ANGLE
+        assert (turned[18, 0] != 0.0) == (threads.arm > 0.0)
+        assert (turned[19, 0] != 0.0) == (threads.tie_rod > 0.0)
+
+
+def test_a_thread_ends_where_it_ends_and_the_other_still_does_its_own() -> None:
+    corner, candidate = assembling_corners(1, seed=3)[0][0]
+    design, offsets = designed(corner, candidate), np.zeros((COUNT, 1))
+    offsets[OFFSETS["pivot"].start + 1] = -5.0
+    free = trimmed(design, offsets, Threads(20.0, 20.0))
+    short = trimmed(design, offsets, Threads(1.0, 20.0))
+    assert abs(free[18, 0]) > 2.0
+    assert short[18, 0] == pytest.approx(np.sign(free[18, 0]))
+    camber, toe = attitude(built(design, short))
+    assert abs(camber[0] - attitude(design)[0][0]) > 1e-3
+    assert toe[0] == pytest.approx(attitude(design)[1][0], abs=ANGLE)
+
+
+# ISO 13920, table 1 (linear dimensions): plus or minus, mm, over 30 to 120, 120 to 400, 400 to 1000, 1000 to 2000
+ISO_13920 = {"A": (1, 1, 2, 3), "B": (2, 2, 3, 4), "C": (3, 4, 6, 8), "D": (4, 7, 9, 12)}
+# ISO 2768-1, table 1 (linear dimensions), the same ranges
+ISO_2768 = {"m": (0.3, 0.5, 0.8, 1.2), "c": (0.8, 1.2, 2, 3)}
+
+
+@pytest.mark.parametrize(("standard", "table"), [("ISO 13920", ISO_13920), ("ISO 2768", ISO_2768)])
+def test_general_tolerances_are_those_of_the_standards(standard: str, table: dict[str, tuple[float, ...]]) -> None:
+    for letter, wanted in table.items():
+        held = CLASSES[standard][letter]
+        assert held.at(np.array([75.0, 250.0, 700.0, 1500.0])).tolist() == list(wanted)
+        # a range holds its upper end: "over 30 up to 120"
+        assert held.at(np.array([120.0, 400.0, 1000.0, 2000.0])).tolist() == list(wanted)
+        assert held.at(np.array([30.001, 120.001, 400.001, 1000.001])).tolist() == list(wanted)
+
+
+def test_coarser_classes_and_longer_lengths_are_never_held_closer() -> None:
+    lengths = np.array([10.0, 31.0, 121.0, 401.0, 1001.0, 1999.0])
+    for classes in CLASSES.values():
+        rows = np.stack([held.at(lengths) for held in classes.values()])
+        assert (np.diff(rows, axis=0) >= 0.0).all()
+        assert (np.diff(rows, axis=1) >= 0.0).all()
