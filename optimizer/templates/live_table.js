@@ -51,9 +51,7 @@ function showTargets() {
     for (const which of ["aim", "limit"]) {
       const value = targets[name][which];
       const entry = cells[name][which];
-      if (document.activeElement !== entry || entry.dataset.shown === entry.value)
-        entry.value = value === null ? "" : textOf(columns.get(name), value);
-      entry.dataset.shown = entry.value;
+      entry.value = value === null ? "" : textOf(columns.get(name), value);
     }
   }
 }
