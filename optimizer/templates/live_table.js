@@ -75,18 +75,15 @@ function showNumbers() {
   if (byId("better-head")) byId("better-head").textContent = better ? `row ${better.row + 1}` : "betters it";
 }
 
-// Every column, as `try` writes it.
+// Every column, as `try` writes it; far down the page, so it waits until everything is measured.
 function showEvery() {
+  byId("every").classList.toggle("soon", !state.exact);
+  if (!state.exact) return;
   const names = given.columns.map((column) => column.name);
   const rows = names.map((name) => {
     const value = valueOf(HERE, name);
-    const text = value === null ? (state.exact ? "-" : soon) : textOf(columns.get(name), value);
-    const attributes = {
-      class: state.exact ? null : "soon",
-      "data-column": name,
-      "data-value": value === null || !state.exact ? null : value,
-    };
-    return element("tr", {}, element("th", { scope: "row" }, titled(columns.get(name))), element("td", attributes, text));
+    const cell = element("td", { "data-column": name, "data-value": value }, textOf(columns.get(name), value));
+    return element("tr", {}, element("th", { scope: "row" }, titled(columns.get(name))), cell);
   });
   byId("every").replaceChildren(element("tbody", {}, ...rows));
 }

@@ -37,21 +37,37 @@ DEMO = ROOT / "scenarios" / "buggy.toml"
 MOVES = 150
 
 WATCH = """() => {
-    window.spans = []; window.hand = 0; const sent = new Map()
+    window.spans = []
+    let hand = 0
+    const sent = new Map()
     const model = name => Bokeh.documents[0].get_model_by_name(name)
-    addEventListener('pointermove', event => { window.hand = event.timeStamp }, true)
+    const said = name => JSON.parse(model(name).data.text[0])
+    addEventListener('pointermove', event => { hand = event.timeStamp }, true)
     model('ask').properties.data.change.connect(() => {
-        const what = JSON.parse(model('ask').data.text[0]); if (what.do === 'move') sent.set(what.n, window.hand) })
+        if (said('ask').do === 'move') sent.set(said('ask').n, hand)
+    })
     model('told').properties.data.change.connect(() => {
-        const what = JSON.parse(model('told').data.text[0])
-        if (what.kind !== 'here' || !sent.has(what.answers)) return
-        const begin = sent.get(what.answers); sent.delete(what.answers)
-        requestAnimationFrame(() => { const channel = new MessageChannel()
-            channel.port1.onmessage = () => window.spans.push(performance.now() - begin); channel.port2.postMessage(0) }) })
+        const { kind, answers } = said('told')
+        if (kind !== 'here' || !sent.has(answers)) return
+        const begin = sent.get(answers)
+        sent.delete(answers)
+        requestAnimationFrame(() => {
+            const channel = new MessageChannel()  // comes after the frame is painted
+            channel.port1.onmessage = () => window.spans.push(performance.now() - begin)
+            channel.port2.postMessage(0)
+        })
+    })
 }"""
-FLOOD = """() => { let n = 0; window.flood = setInterval(() => { n += 1
-    Bokeh.documents[0].get_model_by_name('ask').data = { text: [JSON.stringify({ do: 'move', n, hand: 1 + Math.floor(n / 400),
-        y: 240 + 20 * Math.sin(n / 50), z: 240 + 10 * Math.cos(n / 70), last: false })] } }, 5); window.sent = () => n }"""
+FLOOD = """() => {
+    let n = 0
+    window.flood = setInterval(() => {
+        n += 1
+        const [y, z] = [240 + 20 * Math.sin(n / 50), 240 + 10 * Math.cos(n / 70)]
+        const move = { do: 'move', n, hand: 1 + Math.floor(n / 400), y, z, last: false }
+        Bokeh.documents[0].get_model_by_name('ask').data = { text: [JSON.stringify(move)] }
+    }, 5)
+    window.sent = () => n
+}"""
 
 
 def server_work() -> None:
@@ -72,14 +88,13 @@ def server_work() -> None:
             page.point.candidate(page.scenario).measures()
             full.append(1e3 * (time.perf_counter() - begin))
     page.desk.close()
-    print(
-        f"server's work at a move: median {statistics.median(taken):.1f} ms, nine tenths under {_ninth(taken):.1f} ms"
-    )
-    print(f"  everything measured, when the hand pauses: median {statistics.median(full):.1f} ms")
+    print(f"server's work at a move: {_middle(taken, 1)}")
+    print(f"  everything measured, when the hand pauses: {_middle(full, 1)}")
 
 
-def _ninth(values: list[float]) -> float:
-    return statistics.quantiles(values, n=10)[-1]
+def _middle(values: list[float], digits: int) -> str:
+    middle, most = statistics.median(values), statistics.quantiles(values, n=10)[-1]
+    return f"median {middle:.{digits}f} ms, nine tenths under {most:.{digits}f} ms"
 
 
 def mouse_to_paint(live: Live) -> None:
@@ -100,7 +115,7 @@ def mouse_to_paint(live: Live) -> None:
     live.settled()
     spans: list[float] = live.page.evaluate("window.spans")
     print(f"{MOVES} moves of the mouse in {held:.1f} s, {len(spans)} of them worked out and painted")
-    print(f"mouse to paint: median {statistics.median(spans):.0f} ms, nine tenths under {_ninth(spans):.0f} ms")
+    print(f"mouse to paint: {_middle(spans, 0)}")
 
 
 def memory(live: Live, served: Served, seconds: int) -> None:
@@ -119,12 +134,11 @@ def memory(live: Live, served: Served, seconds: int) -> None:
         read.append(resident())
     rate = (live.page.evaluate("window.sent()") - sent) / (time.perf_counter() - begin)
     live.page.evaluate("clearInterval(window.flood)")
-    print(
-        f"{rate:.0f} moves a second for {seconds} s: {first:.0f} MB at first, then {', '.join(f'{r:.0f}' for r in read)}"
-    )
+    later = ", ".join(f"{size:.0f}" for size in read)
+    print(f"{rate:.0f} moves a second for {seconds} s: {first:.0f} MB at first, every 5 s then {later}")
     begin = time.perf_counter()
     live.type("type-y", "250")
-    live.page.wait_for_function("Math.abs(Bokeh.documents[0].get_model_by_name('pivot').data.x[0] - 250) < 1e-9")
+    live.settled()
     print(f"  the next thing asked for is there {time.perf_counter() - begin:.1f} s later")
 
 
