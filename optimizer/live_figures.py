@@ -72,9 +72,9 @@ def _draw_map(plot: figure) -> None:
     plot.image("image", source=shaded, color_mapper=colours, global_alpha=0.85, **place)
     bars = ColumnDataSource(name="unusable", data=dict(_BARS))
     hatch: dict[str, Any] = {"hatch_pattern": "right_diagonal_line", "hatch_color": BLACK, "hatch_weight": 0.8}
-    hatch |= {"hatch_scale": 6.0, "hatch_alpha": 0.75}
+    hatch |= {"hatch_scale": 9.0, "hatch_alpha": 0.5}
     sides: dict[str, Any] = {name: name for name in _BARS}
-    plot.quad(source=bars, fill_color="white", fill_alpha=0.55, line_color=None, **sides, **hatch)
+    plot.quad(source=bars, fill_color="white", fill_alpha=0.6, line_color=None, **sides, **hatch)
 
 
 def _draw_arrow(plot: figure) -> None:
@@ -83,7 +83,7 @@ def _draw_arrow(plot: figure) -> None:
     ends = ("x_start", "y_start", "x_end", "y_end")
     source = ColumnDataSource(name="arrow", data={name: [] for name in ends})
     along: dict[str, Any] = {name: name for name in ends}
-    for colour, width, size in (("white", 6, 15), (BLACK, 2.4, 12)):
+    for colour, width, size in (("white", 5, 12), (BLACK, 2.2, 9)):
         head = NormalHead(size=size, fill_color=colour, line_color=colour)
         plot.add_layout(Arrow(end=head, source=source, line_color=colour, line_width=width, **along))
 

@@ -1,4 +1,4 @@
-"""A front's page opened in a browser, and what a builder and a test do with it."""
+"""Pages opened in a browser, and what a builder and a test do with them."""
 
 from __future__ import annotations
 
@@ -20,20 +20,24 @@ FLAGS = (
 DESK, PHONE = {"width": 1280, "height": 720}, {"width": 844, "height": 390}
 
 
-class Opened:
+class Watched:
     """A page with what it said on the console and what it asked for."""
 
-    def __init__(self, browser: Browser, folder: Path, size: dict[str, int] = DESK, touch: bool = False) -> None:
-        self.folder, self.troubles, self.asked = folder, [], []
+    def __init__(self, browser: Browser, address: str, size: dict[str, int] = DESK, touch: bool = False) -> None:
+        self.troubles: list[str] = []
+        self.asked: list[str] = []
         self.context = browser.new_context(
-            viewport=size, offline=True, has_touch=touch, permissions=["clipboard-read", "clipboard-write"]
+            viewport=size,
+            offline=address.startswith("file:"),
+            has_touch=touch,
+            permissions=["clipboard-read", "clipboard-write"],
         )
         self.page: Page = self.context.new_page()
         self.page.on("console", lambda said: self.troubles.append(said.text) if said.type != "log" else None)
         self.page.on("pageerror", lambda error: self.troubles.append(str(error)))
         self.page.on("dialog", lambda dialog: self.troubles.append(dialog.message))
         self.page.on("request", lambda request: self.asked.append(request.url))
-        self.page.goto((folder / "front.html").as_uri())
+        self.page.goto(address)
         self.page.wait_for_selector("body[data-ready=true]")
 
     def source(self, name: str) -> dict[str, list[Any]]:
@@ -43,6 +47,25 @@ class Opened:
                 ? Array.from(value) : value)]))"""
         found: dict[str, list[Any]] = self.page.evaluate(script, name)
         return found
+
+    def pixel(self, plot: str, x: float, y: float) -> tuple[float, float]:
+        """Where a point of a figure lies in the window."""
+        script = """([name, x, y]) => {
+            const plot = Bokeh.documents[0].get_model_by_name(name)
+            const box = Bokeh.index.get_by_id(plot.id).canvas_view.el.getBoundingClientRect()
+            const frame = Bokeh.index.get_by_id(plot.id).frame
+            return [box.x + frame.x_scale.compute(x), box.y + frame.y_scale.compute(y)]
+        }"""
+        across, down = self.page.evaluate(script, [plot, float(x), float(y)])
+        return across, down
+
+
+class Opened(Watched):
+    """A front's page."""
+
+    def __init__(self, browser: Browser, folder: Path, size: dict[str, int] = DESK, touch: bool = False) -> None:
+        self.folder = folder
+        super().__init__(browser, (folder / "front.html").as_uri(), size, touch)
 
     def rows(self, name: str) -> list[int]:
         """Rows that one of the figures' filters lets through."""
@@ -56,17 +79,6 @@ class Opened:
             "Array.from(Bokeh.documents[0].get_model_by_name('rows').selected.indices)"
         )
         return found
-
-    def pixel(self, plot: str, x: float, y: float) -> tuple[float, float]:
-        """Where a point of a figure lies in the window."""
-        script = """([name, x, y]) => {
-            const plot = Bokeh.documents[0].get_model_by_name(name)
-            const box = Bokeh.index.get_by_id(plot.id).canvas_view.el.getBoundingClientRect()
-            const frame = Bokeh.index.get_by_id(plot.id).frame
-            return [box.x + frame.x_scale.compute(x), box.y + frame.y_scale.compute(y)]
-        }"""
-        across, down = self.page.evaluate(script, [plot, float(x), float(y)])
-        return across, down
 
     def entry(self, column: str) -> Locator:
         """Where the wish for an objective is typed."""

@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-import os
 import re
 import shlex
-import shutil
 from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -22,8 +20,9 @@ from optimizer.front_curves import steering_stops
 from optimizer.front_search import Front, search
 from optimizer.outputs import write_front
 from optimizer.scenario import parse_scenario
+from tests.browsers import running_browser
 from tests.fronts import NASTY, SCENARIOS, brief_front, steered_front
-from tests.opened_page import FLAGS, PHONE, Opened
+from tests.opened_page import PHONE, Opened
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser
@@ -33,18 +32,7 @@ IN_16_BITS = 0.02  # mm: half a step of 65,534 in a range of some 1,300 mm is 0.
 
 @pytest.fixture(scope="module")
 def browser() -> Iterator[Browser]:
-    found = shutil.which("chromium")
-    if found is None:
-        reason = "no chromium: apt-get install chromium, then these tests run"
-        if os.environ.get("CI") == "true":
-            pytest.fail(reason)
-        pytest.skip(reason)
-    from playwright.sync_api import sync_playwright
-
-    with sync_playwright() as playwright:
-        running = playwright.chromium.launch(executable_path=found, args=list(FLAGS))
-        yield running
-        running.close()
+    yield from running_browser()
 
 
 @pytest.fixture(scope="module")

@@ -6,7 +6,13 @@ function buildCard() {
     part.textContent = unit.symbol;
   });
   for (const id of Object.keys(FIELDS)) {
-    byId(id).addEventListener("change", () => ask({ do: "type", field: byId(id).dataset.field, text: byId(id).value }));
+    byId(id).addEventListener("input", () => {
+      typing = true;
+    });
+    byId(id).addEventListener("change", () => {
+      typing = false;
+      ask({ do: "type", field: byId(id).dataset.field, text: byId(id).value });
+    });
   }
   document.querySelectorAll("input[name=held]").forEach((choice) => {
     choice.addEventListener("change", () => ask({ do: "hold", field: choice.value }));
@@ -17,6 +23,12 @@ function buildCard() {
   byId("undo").addEventListener("click", () => ask({ do: "undo" }));
   byId("to-baseline").hidden = BASELINE < 0;
   byId("to-baseline").addEventListener("click", () => ask({ do: "baseline" }));
+  byId("beside-baseline").hidden = BASELINE < 0;
+  byId("beside-baseline").addEventListener("click", () => {
+    state.beside = !state.beside;
+    byId("beside-baseline").setAttribute("aria-pressed", String(state.beside));
+    tell("shown");
+  });
   byId("snap").addEventListener("change", () => ask({ do: "snap", on: byId("snap").checked }));
   byId("snap-word").textContent = `to ${given.step} marks`;
   byId("shade").addEventListener("change", () => ask({ do: "shade", text: byId("shade").value }));
@@ -28,13 +40,13 @@ function buildCard() {
   }
 }
 
-// What is being typed stays; a number that was refused gives way to the one that holds.
+// What is being typed stays; once it is asked for, the number that holds takes its place.
+let typing = false;
+
 function showEntries() {
   for (const [id, name] of Object.entries(FIELDS)) {
     const entry = byId(id);
-    if (document.activeElement === entry && entry.value !== entry.dataset.shown && hand === null && !entry.dataset.sent) {
-      continue;
-    }
+    if (document.activeElement === entry && entry.value !== entry.dataset.shown && typing) continue;
     const value = valueOf(HERE, name);
     const own = { pivot_y: state.point.y, pivot_z: state.point.z }[name];
     const column = columns.get(name);

@@ -51,9 +51,7 @@ function showTargets() {
     for (const which of ["aim", "limit"]) {
       const value = targets[name][which];
       const entry = cells[name][which];
-      if (document.activeElement !== entry || entry.dataset.shown === entry.value)
-        entry.value = value === null ? "" : textOf(columns.get(name), value);
-      entry.dataset.shown = entry.value;
+      entry.value = value === null ? "" : textOf(columns.get(name), value);
     }
   }
 }
@@ -77,18 +75,15 @@ function showNumbers() {
   if (byId("better-head")) byId("better-head").textContent = better ? `row ${better.row + 1}` : "betters it";
 }
 
-// Every column, as `try` writes it.
+// Every column, as `try` writes it; far down the page, so it waits until everything is measured.
 function showEvery() {
+  byId("every").classList.toggle("soon", !state.exact);
+  if (!state.exact) return;
   const names = given.columns.map((column) => column.name);
   const rows = names.map((name) => {
     const value = valueOf(HERE, name);
-    const text = value === null ? (state.exact ? "-" : soon) : textOf(columns.get(name), value);
-    const attributes = {
-      class: state.exact ? null : "soon",
-      "data-column": name,
-      "data-value": value === null || !state.exact ? null : value,
-    };
-    return element("tr", {}, element("th", { scope: "row" }, titled(columns.get(name))), element("td", attributes, text));
+    const cell = element("td", { "data-column": name, "data-value": value }, textOf(columns.get(name), value));
+    return element("tr", {}, element("th", { scope: "row" }, titled(columns.get(name))), cell);
   });
   byId("every").replaceChildren(element("tbody", {}, ...rows));
 }

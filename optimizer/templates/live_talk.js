@@ -4,7 +4,10 @@ const tellers = {};
 
 function ask(what) {
   if (what.do === "move") talk.move = what;
-  else talk.others.push(what);
+  else {
+    talk.others.push(what);
+    byId("said").textContent = "";
+  }
   send();
 }
 
@@ -15,7 +18,13 @@ function send() {
   if (next === talk.move) talk.move = null;
   talk.number += 1;
   talk.open = talk.number;
+  showBusy();
   model("ask").data = { text: [JSON.stringify({ ...next, n: talk.number })] };
+}
+
+// Busy until Python has answered and everything is measured.
+function showBusy() {
+  document.body.dataset.busy = String(talk.open !== null || !state.exact);
 }
 
 function heard() {
@@ -27,6 +36,7 @@ function heard() {
     talk.open = null;
     send();
   }
+  showBusy();
 }
 
 // The server is gone: what stands is the last it said.

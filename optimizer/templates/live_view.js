@@ -2,32 +2,44 @@
 let hand = null; // where it took hold, and where the pivot was
 let hands = 0;
 
+// The pointer's own events, at every move: the figure's pan would not begin under a hand that starts slowly.
 function startView() {
-  const plot = model("view");
-  plot.on_event("panstart", (event) => {
+  const view = Bokeh.index.get_by_id(model("view").id);
+  const area = view.canvas_view.events_el;
+  const placeOf = (event) => {
+    const box = area.getBoundingClientRect();
+    const [x, y] = [event.clientX - box.x, event.clientY - box.y];
+    return { x: view.frame.x_scale.invert(x), y: view.frame.y_scale.invert(y), inside: view.frame.bbox.contains(x, y) };
+  };
+  area.addEventListener("pointerdown", (event) => {
+    const at = placeOf(event);
+    if (event.button !== 0 || !event.isPrimary || !at.inside) return;
+    area.setPointerCapture(event.pointerId);
     hands += 1;
-    hand = { x: event.x, y: event.y, from: { ...state.point } };
+    hand = { ...at, from: { ...state.point } };
     state.moving = true;
     byId("view").classList.add("held");
   });
-  plot.on_event("pan", (event) => moved(event, false));
-  plot.on_event("panend", (event) => {
-    moved(event, true);
-    hand = null;
-    state.moving = false;
-    byId("view").classList.remove("held");
-  });
-  plot.on_event("doubletap", () => showPlace());
+  area.addEventListener("pointermove", (event) => hand && event.isPrimary && moved(placeOf(event), false));
+  area.addEventListener("pointerup", (event) => hand && event.isPrimary && letGo(placeOf(event)));
+  area.addEventListener("pointercancel", (event) => hand && event.isPrimary && letGo(null));
+  model("view").on_event("doubletap", () => showPlace());
   byId("view").addEventListener("keydown", nudged);
   on("here", drawPivot);
-  on("closer", drawPivot);
 }
 
-function moved(event, last) {
-  if (!hand) return;
-  const y = hand.from.y + event.x - hand.x;
-  const z = hand.from.z + event.y - hand.y;
-  if (Number.isFinite(y) && Number.isFinite(z)) ask({ do: "move", hand: hands, y, z, last });
+function letGo(at) {
+  if (at && hand.moved) moved(at, true);
+  hand = null;
+  state.moving = false;
+  byId("view").classList.remove("held");
+}
+
+function moved(at, last) {
+  const [y, z] = [hand.from.y + at.x - hand.x, hand.from.z + at.y - hand.y];
+  if (!Number.isFinite(y) || !Number.isFinite(z) || (at.x === hand.x && at.y === hand.y && !hand.moved)) return;
+  hand.moved = true;
+  ask({ do: "move", hand: hands, y, z, last });
 }
 
 function nudged(event) {

@@ -97,6 +97,7 @@ function fitRanges(kind, drawn) {
   for (const [range, axis, quantity, values] of sides) {
     if (!values.length) continue;
     const [low, high] = [Math.min(...values), Math.max(...values)];
+    if (state.moving && low >= range.start && high <= range.end) continue; // axes that hold still are easier to read
     const edge = 0.06 * (high - low) || 1;
     range.setv({ start: low - edge, end: high + edge });
     readTicks(axis, quantity, low - edge, high + edge);

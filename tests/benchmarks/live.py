@@ -1,0 +1,165 @@
+"""How fast the live page follows the hand, and whether its server's memory stays flat.
+
+Run by itself, with chromium installed:
+
+    OMP_NUM_THREADS=1 OPENBLAS_NUM_THREADS=1 python tests/benchmarks/live.py [seconds]
+
+A hand drags the pivot of the demo in a browser: from each pointer event to the frame that shows what Python answered to
+it. Then moves are sent without waiting for answers, 200 a second for so many seconds (60), and the server's memory is
+read meanwhile.
+"""
+
+from __future__ import annotations
+
+import math
+import shutil
+import statistics
+import sys
+import tempfile
+import time
+from pathlib import Path
+from typing import Any
+
+ROOT = Path(__file__).parent.parent.parent
+sys.path.insert(0, str(ROOT))
+
+from bokeh.document import Document  # noqa: E402 - the checkout has to be found first
+
+from optimizer.live_asks import Move  # noqa: E402
+from optimizer.live_desk import Desk  # noqa: E402
+from optimizer.live_map import PivotMap, mapped  # noqa: E402
+from optimizer.live_session import LivePage, _key  # noqa: E402
+from optimizer.scenario import load_scenario  # noqa: E402
+from tests.live_server import Live, Served  # noqa: E402
+from tests.opened_page import FLAGS  # noqa: E402
+
+DEMO = ROOT / "scenarios" / "buggy.toml"
+MOVES = 150
+
+WATCH = """() => {
+    window.spans = []
+    let hand = 0
+    const sent = new Map()
+    const model = name => Bokeh.documents[0].get_model_by_name(name)
+    const said = name => JSON.parse(model(name).data.text[0])
+    addEventListener('pointermove', event => { hand = event.timeStamp }, true)
+    model('ask').properties.data.change.connect(() => {
+        if (said('ask').do === 'move') sent.set(said('ask').n, hand)
+    })
+    model('told').properties.data.change.connect(() => {
+        const { kind, answers } = said('told')
+        if (kind !== 'here' || !sent.has(answers)) return
+        const begin = sent.get(answers)
+        sent.delete(answers)
+        requestAnimationFrame(() => {
+            const channel = new MessageChannel()  // comes after the frame is painted
+            channel.port1.onmessage = () => window.spans.push(performance.now() - begin)
+            channel.port2.postMessage(0)
+        })
+    })
+}"""
+FLOOD = """() => {
+    let n = 0
+    window.flood = setInterval(() => {
+        n += 1
+        const [y, z] = [240 + 20 * Math.sin(n / 50), 240 + 10 * Math.cos(n / 70)]
+        const move = { do: 'move', n, hand: 1 + Math.floor(n / 400), y, z, last: false }
+        Bokeh.documents[0].get_model_by_name('ask').data = { text: [JSON.stringify(move)] }
+    }, 5)
+    window.sent = () => n
+}"""
+
+
+def server_work() -> None:
+    """Print what the server does at a move, in this process."""
+    page = LivePage(Document(), Desk(DEMO, load_scenario(DEMO)))
+    *_, around = mapped(page.scenario, page.point)
+    assert isinstance(around, PivotMap)
+    page.maps[_key(page.point)] = around
+    taken, full = [], []
+    for n in range(MOVES):
+        y, z = 240.0 + 20.0 * math.sin(n / 15), 240.0 + 10.0 * math.cos(n / 20)
+        page.wanted = Move(n, 1, y, z, False)
+        begin = time.perf_counter()
+        page._move()
+        taken.append(1e3 * (time.perf_counter() - begin))
+        if n % 5 == 0:
+            begin = time.perf_counter()
+            page.point.candidate(page.scenario).measures()
+            full.append(1e3 * (time.perf_counter() - begin))
+    page.desk.close()
+    print(f"server's work at a move: {_middle(taken, 1)}")
+    print(f"  everything measured, when the hand pauses: {_middle(full, 1)}")
+
+
+def _middle(values: list[float], digits: int) -> str:
+    middle, most = statistics.median(values), statistics.quantiles(values, n=10)[-1]
+    return f"median {middle:.{digits}f} ms, nine tenths under {most:.{digits}f} ms"
+
+
+def mouse_to_paint(live: Live) -> None:
+    """Print how long after the mouse the page shows what Python made of it."""
+    live.mapped()
+    live.settled()
+    live.page.evaluate(WATCH)
+    x, y = live.pixel("view", *live.pivot())
+    mouse = live.page.mouse
+    mouse.move(x, y)
+    mouse.down()
+    begin = time.perf_counter()
+    for n in range(1, MOVES + 1):
+        mouse.move(x + 8 * math.sin(n / 12), y + 5 * math.sin(n / 9))
+        live.page.wait_for_timeout(16)
+    held = time.perf_counter() - begin
+    mouse.up()
+    live.settled()
+    spans: list[float] = live.page.evaluate("window.spans")
+    print(f"{MOVES} moves of the mouse in {held:.1f} s, {len(spans)} of them worked out and painted")
+    print(f"mouse to paint: {_middle(spans, 0)}")
+
+
+def memory(live: Live, served: Served, seconds: int) -> None:
+    """Print the server's memory while moves pour in."""
+
+    def resident() -> float:
+        status = Path(f"/proc/{served.process.pid}/status").read_text(encoding="utf-8")
+        return int(next(line for line in status.splitlines() if line.startswith("VmRSS")).split()[1]) / 1024
+
+    live.page.evaluate(FLOOD)
+    live.page.wait_for_timeout(5_000)
+    first, sent, begin = resident(), live.page.evaluate("window.sent()"), time.perf_counter()
+    read = []
+    for _ in range(seconds // 5):
+        live.page.wait_for_timeout(5_000)
+        read.append(resident())
+    rate = (live.page.evaluate("window.sent()") - sent) / (time.perf_counter() - begin)
+    live.page.evaluate("clearInterval(window.flood)")
+    later = ", ".join(f"{size:.0f}" for size in read)
+    print(f"{rate:.0f} moves a second for {seconds} s: {first:.0f} MB at first, every 5 s then {later}")
+    begin = time.perf_counter()
+    live.type("type-y", "250")
+    live.settled()
+    print(f"  the next thing asked for is there {time.perf_counter() - begin:.1f} s later")
+
+
+def main() -> None:
+    """Print the figures."""
+    from playwright.sync_api import sync_playwright
+
+    seconds = int(sys.argv[1]) if len(sys.argv) > 1 else 60
+    server_work()
+    found: Any = shutil.which("chromium")
+    with tempfile.TemporaryDirectory() as folder, sync_playwright() as playwright:
+        file = Path(folder) / DEMO.name
+        file.write_text(DEMO.read_text(encoding="utf-8"), encoding="utf-8")
+        served = Served(file)
+        browser = playwright.chromium.launch(executable_path=found, args=list(FLAGS))
+        live = Live(browser, served)
+        mouse_to_paint(live)
+        memory(live, served, seconds)
+        browser.close()
+        served.stop()
+
+
+if __name__ == "__main__":
+    main()
