@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from objectives.objective import Objective
+from objectives.objective import Goal
 from optimizer.frame_view import BLACK, VERMILION
 from optimizer.front_figures import CURVES, curve_figure, draw_corner, draw_settled, view_figure
 from optimizer.front_payload import shades
@@ -89,7 +89,7 @@ def _draw_arrow(plot: figure) -> None:
 
 
 def shade_map(
-    document: Document, scenario: Scenario, problem: PivotProblem, around: PivotMap | None, by: Objective | None
+    document: Document, scenario: Scenario, problem: PivotProblem, around: PivotMap | None, by: Goal | None
 ) -> dict[str, Any]:
     """Shade the surroundings by an objective and hatch what breaks a limit; return what the legend says.
 

@@ -10,9 +10,9 @@ from typing import Any
 import numpy as np
 
 from objectives.corner import Candidates
-from objectives.evaluate import Measures, measure
+from objectives.evaluate import Measures
 from objectives.inverse import static_camber_for
-from objectives.objective import Objective
+from objectives.objective import Goal
 from objectives.vectors import Array
 from optimizer.candidate import with_pivots
 from optimizer.live_point import Point
@@ -67,8 +67,10 @@ class PivotMap:
         kept: np.ndarray = np.all(problem.excess(self.candidates, self.table) <= 0.0, axis=1)
         return kept.reshape(self.shape)
 
-    def values(self, objective: Objective) -> Array:
-        """One objective, NaN where it does not exist, shape (U, A)."""
+    def values(self, objective: Goal) -> Array:
+        """One objective, NaN where it does not exist, shape (U, A); the build yield does only where it is asked for."""
+        if objective.name not in self.table:
+            return np.full(self.shape, np.nan)
         found = np.asarray(self.table[objective.name], dtype=float).reshape(self.shape)
         return np.where(np.isfinite(found), found, np.nan)
 
@@ -118,12 +120,12 @@ def mapped(scenario: Scenario, point: Point, cells: int = CELLS) -> Iterator[flo
     """Measure a map for a point's static camber or arm length and hole: shares of it done, then the map."""
     grid = grid_of(scenario, cells)
     z, y = (part.ravel() for part in np.meshgrid(grid.z, grid.y, indexing="ij"))
-    wanted = {objective.name for objective in scenario.measured} | PivotProblem(scenario).needed
+    problem, wanted = PivotProblem(scenario), {objective.name for objective in scenario.measured}
     parts: list[Measures] = []
     cut = np.array_split(np.arange(y.size), SLICES)
     candidates = Candidates(y, z, _camber(scenario, point, y, z), np.full(y.shape, point.hole))
     for number, rows in enumerate(cut):
-        parts.append(measure(scenario.corner, candidates.take(rows), wanted))
+        parts.append(problem.measure(candidates.take(rows), also=wanted))
         yield (number + 1) / len(cut)
     table = {name: np.concatenate([part[name] for part in parts]) for name in parts[0]}
     yield PivotMap(grid, candidates, with_pivots(candidates, table))

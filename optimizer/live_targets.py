@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any, Literal
 
-from objectives.objective import Objective
+from objectives.objective import Goal
 from optimizer.errors import ResultsError
 from optimizer.units import INCH, Unit, read_number
 
@@ -14,7 +14,7 @@ if TYPE_CHECKING:
 Which = Literal["aim", "limit"]
 
 
-def with_target(text: str, unit: Unit, objective: Objective, which: Which, typed: str) -> str:
+def with_target(text: str, unit: Unit, objective: Goal, which: Which, typed: str) -> str:
     """A scenario's text with one aim or limit set as typed, or taken out where nothing is typed.
 
     Parameters
@@ -60,7 +60,7 @@ def _table_in(document: Container, name: str) -> Any:
     return document[name]
 
 
-def _value(unit: Unit, objective: Objective, typed: str, written: object) -> Any:
+def _value(unit: Unit, objective: Goal, typed: str, written: object) -> Any:
     """What goes into the file: a number, or in inches a fraction in quotes, as the file had it or as it was typed."""
     if not typed:
         return None
