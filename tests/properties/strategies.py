@@ -16,7 +16,7 @@ from optimizer.errors import ScenarioError
 from tests.properties.drafts import Case, Draft, Mm, Tables, point
 
 LONG = "PIVOTFRONT_EXAMPLES"
-EXAMPLES = int(os.environ.get(LONG, "24"))
+EXAMPLES = int(os.environ.get(LONG, "12"))
 
 
 def examples(share: float = 1.0) -> settings:
