@@ -157,6 +157,6 @@ def _toe_by_joint(sweep: Sweep) -> tuple[Array, Array]:
     lift = cross(frame.kingpin, where.wheel - where.lower_outer)[2]
     with np.errstate(divide="ignore", invalid="ignore"):
         slope = chebyshev.slopes(sweep.toe) / chebyshev.slopes(sweep.travel)
-        by_turn = np.nan_to_num((toe - slope * lift) / speed)
+        by_turn = np.nan_to_num((toe - slope * lift) / speed, posinf=0.0, neginf=0.0)
     by_y, by_z = (by_turn * (rod[axis] - at_ride[axis]) for axis in (1, 2))
     return by_y, by_z
