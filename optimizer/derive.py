@@ -54,11 +54,22 @@ class Target:
 
 
 @dataclass(frozen=True)
+class Reference:
+    """A place of the frame to measure from besides its datum: its name, and where it is, mm."""
+
+    name: str
+    x: float
+    y: float
+    z: float
+
+
+@dataclass(frozen=True)
 class Build:
-    """How exactly a bracket is placed and how finely the tape reads, mm."""
+    """How exactly a bracket is placed and how finely the tape reads, mm; a second place to measure from, or None."""
 
     pivot_tolerance: float
     round_to: float
+    reference: Reference | None = None
 
 
 @dataclass(frozen=True)
@@ -270,7 +281,15 @@ def build_of(tables: Tables, defaults: Defaults) -> Build:
         "length",
         "what a tape measure shows",
     )
-    return Build(pivot_tolerance=tolerance, round_to=step)
+    return Build(tolerance, step, _reference_of(tables, defaults))
+
+
+def _reference_of(tables: Tables, defaults: Defaults) -> Reference | None:
+    given = tables.build.reference
+    if given is None:
+        return None
+    x = defaults.fill("build.reference.x", given.x, 0.0, "length", "on the front-axle line")
+    return Reference(given.name, x, given.y, given.z)
 
 
 def baseline_of(tables: Tables, defaults: Defaults) -> Baseline | None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
@@ -198,11 +199,15 @@ def _read_candidates(path: Path, scenario: Scenario) -> Candidates:
     return Candidates(y, z, np.radians(numbers("static_camber_deg")), hole)
 
 
-def write_pick(front: Front, row: int, listed: Listed | None, folder: Path) -> Candidate:
-    """Write everything about the chosen row; return the candidate that gets built."""
+def write_pick(front: Front, row: int, listed: Listed | None, folder: Path, papers: Sequence[str] = ()) -> Candidate:
+    """Write everything about the chosen row; return the candidate that gets built.
+
+    `papers` are those of the templates, as in `write_shop_files`.
+    """
     import pandas as pd
 
     from optimizer.pictures import draw_candidate
+    from optimizer.shop_files import write_shop_files
 
     scenario = front.scenario
     as_found = front.candidate(row)
@@ -228,7 +233,8 @@ def write_pick(front: Front, row: int, listed: Listed | None, folder: Path) -> C
     why = f"It is row {row + 1} of the front" + (f": {listed.kind}. {listed.why}" if listed else ", chosen by hand.")
     order = [f"{stem}.png" for stem in CAPTIONS]
     pictures = sorted((p for p in drawn if p.suffix == ".png"), key=lambda p: order.index(p.name))
-    blocks = rationale(front, chosen, as_found, why, pictures)
+    for_shop = write_shop_files(chosen, folder, f"row {row + 1} of {scenario.title}", papers)
+    blocks = rationale(front, chosen, as_found, why, [*pictures, *for_shop.pictures], for_shop.blocks, for_shop.sheet)
     (folder / "rationale.md").write_text(as_markdown(blocks), encoding="utf-8")
     (folder / "rationale.html").write_text(as_html(scenario.title, blocks), encoding="utf-8")
     _copy_scenario(scenario, folder)
