@@ -19,7 +19,7 @@ MM_PER_POINT = 25.4 / 72.0
 CLEAR = 1.0  # mm kept around words
 NEAR = 2.5  # mm kept from every place that words belong to, so that its mark stays free
 AWAY = (4.0, 6.5, 10.0, 15.0, 21.0, 28.0, 36.0, 45.0)  # mm from the place named
-LEADER = 5.0  # mm: words farther from their place than this get a line to it
+LEADER = 8.0  # mm: words farther from their place than this get a line to it
 
 
 @dataclass(frozen=True)

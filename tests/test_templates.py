@@ -23,7 +23,6 @@ from optimizer.lettering import Lettered, lettered
 from optimizer.template_pages import PAPER_NAMES, write_template
 from optimizer.template_views import plane_of, views_of
 from optimizer.tiling import MARGIN, OVERLAP, PAPERS, STRIP, Tiling, ink, tiled, whole
-from optimizer.units import INCH
 from tests.printed import DOTS, Print
 from tests.shop_cases import TEXTS, TITLE, candidate
 
@@ -361,9 +360,8 @@ def test_neighbours_are_named_and_share_their_crosses(printed: Printed) -> None:
         for i in (column, column + 1):
             for j in (row, row + 1):
                 assert f"{'ABCDEFG'[i]}{j + 1}" in text
-    low, high = tiling.window((0, 0))
+    _, high = tiling.window((0, 0))
     assert np.array(tiling.window((1, 1))[0]) == pytest.approx(high - OVERLAP, abs=1e-9)
-    assert (high > low).all()
 
 
 @pytest.mark.parametrize(
@@ -406,5 +404,4 @@ def test_holes_are_as_large_as_their_bearings() -> None:
 def test_marks_at_round_distances_follow_the_unit() -> None:
     texts = [label.text for label in views_of(AsBuilt(candidate("inches")))[0].labels]
     assert "y 12 in" in texts
-    assert INCH.mm == 25.4
     assert "y 300 mm" in [label.text for label in views_of(AsBuilt(candidate("plain")))[0].labels]
