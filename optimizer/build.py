@@ -63,6 +63,16 @@ class Tolerance:
 
 
 @dataclass(frozen=True)
+class Reference:
+    """A place of the frame to measure from besides its datum: its name, and where it is, mm."""
+
+    name: str
+    x: float
+    y: float
+    z: float
+
+
+@dataclass(frozen=True)
 class Build:
     """What the shop can hold; mm.
 
@@ -81,6 +91,8 @@ class Build:
         within the tolerance is as likely as any other.
     required_yield
         Share of builds that has to keep every limit.
+    reference
+        A second place to measure from, or None.
     """
 
     tolerances: Mapping[str, Tolerance]
@@ -89,6 +101,7 @@ class Build:
     threads: Threads
     normal: bool
     required_yield: float
+    reference: Reference | None = None
 
     def tolerance_of(self, part: str) -> Tolerance:
         """Tolerance of what varies, by its name in `OFFSETS`."""
@@ -163,4 +176,13 @@ def build_of(tables: Tables, defaults: Defaults) -> Build:
         required_yield=defaults.fill(
             "build.required_yield", given.required_yield, 0.95, "ratio", f"19 of 20 builds; {practice}"
         ),
+        reference=_reference_of(tables, defaults),
     )
+
+
+def _reference_of(tables: Tables, defaults: Defaults) -> Reference | None:
+    given = tables.build.reference
+    if given is None:
+        return None
+    x = defaults.fill("build.reference.x", given.x, 0.0, "length", "on the front-axle line")
+    return Reference(given.name, x, given.y, given.z)

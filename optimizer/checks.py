@@ -180,6 +180,16 @@ def _check_baseline(tables: Tables, faults: FaultList) -> None:
         )
 
 
+def _check_reference(tables: Tables, faults: FaultList) -> None:
+    reference = tables.build.reference
+    if reference is not None and not any((reference.x, reference.y, reference.z)):
+        faults.add(
+            ("build", "reference"),
+            "is where everything is measured from already: the centre plane and the frame datum; give the place of a "
+            "tube or a hole that is near the brackets, or leave it out",
+        )
+
+
 def _check_targets(tables: Tables, faults: FaultList) -> None:
     for objective in GOALS:
         with suppress(UnreadError):
@@ -253,6 +263,7 @@ _CHECKS: tuple[Callable[[Tables, FaultList], None], ...] = (
     _check_overdetermined,
     _check_outlines,
     *OBSTACLE_CHECKS,
+    _check_reference,
     _check_baseline,
     _check_targets,
     _check_capped_targets,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Literal
 
@@ -25,6 +26,16 @@ app = typer.Typer(
 )
 
 WIDE = 150  # columns that the shortlist's table takes; a narrower terminal shows one candidate below the other
+
+
+class PaperName(StrEnum):
+    """Paper of the 1:1 templates."""
+
+    a4 = "a4"
+    a3 = "a3"
+    letter = "letter"
+    roll = "roll"
+
 
 File = Annotated[Path, typer.Argument(metavar="FILE", help="Scenario file (TOML).")]
 Force = Annotated[bool, typer.Option("--force", help="Replace an earlier directory of the same command.")]
@@ -204,6 +215,10 @@ def pick(
         int | None, typer.Option("--id", metavar="N", help="Row of front.csv; else the balanced one.")
     ] = None,
     out: Annotated[Path | None, typer.Option(metavar="DIR", help="Directory for the pick; else DIR-pick-N.")] = None,
+    paper: Annotated[
+        list[PaperName] | None,
+        typer.Option(help="Of the 1:1 templates, may be given several times; else a4 for mm, letter for inch."),
+    ] = None,
     force: Force = False,
 ) -> None:
     """Choose a pivot and write what the shop needs, with the reasons."""
@@ -220,7 +235,7 @@ def pick(
     row = front.shortlist[0].row if number is None else number - 1
     place = out if out is not None else directory.resolve().with_name(f"{directory.resolve().name}-pick-{row + 1}")
     with new_directory(place, kind="pick", force=force) as folder:
-        chosen = write_pick(front, row, listed.get(row), folder)
+        chosen = write_pick(front, row, listed.get(row), folder, paper or ())
     typer.echo(f"\nrow {row + 1}: {say_pivot(chosen, chosen.measures()['arm_length'])}")
     typer.echo(f"the reasons and everything for the shop: {place / 'rationale.html'}")
     for caution in CAUTIONS:

@@ -106,6 +106,17 @@ def shock_of(table: ShockTable | None) -> Shock | None:
     return Shock(link, extended=table.extended, collapsed=table.collapsed)
 
 
+def bores_of(tables: Tables) -> dict[str, float]:
+    """Return the bore (mm) of every joint whose bearing is given, by the joint's name."""
+    joints: dict[str, JointTable | None] = {
+        "outer rod end": tables.steering.outer_rod_end,
+        "inner rod end": tables.steering.inner_rod_end,
+        "upper outer joint": tables.joints.upper_outer,
+        "lower outer joint": tables.joints.lower_outer,
+    }
+    return {name: joint.bearing.bore for name, joint in joints.items() if joint is not None and joint.bearing}
+
+
 def strap_of(tables: Tables) -> Link | None:
     """Build the limit strap's two ends, if the scenario has one."""
     strap = tables.strap

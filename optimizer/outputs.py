@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Sequence
 from functools import partial
 from pathlib import Path
 from typing import Any
@@ -278,13 +279,15 @@ def write_measured(blocks: list[Block], numbers: dict[str, Any], scenario: Scena
     write_record(folder, "measure", {"title": scenario.title, "units": scenario.unit.name})
 
 
-def write_pick(front: Front, row: int, listed: Listed | None, folder: Path) -> Candidate:
+def write_pick(front: Front, row: int, listed: Listed | None, folder: Path, papers: Sequence[str] = ()) -> Candidate:
     """Write everything about the chosen row; return the candidate that gets built."""
     why = f"It is row {row + 1} of the front" + (f": {listed.kind}. {listed.why}" if listed else ", chosen by hand.")
-    return write_chosen(front, front.candidate(row), row + 1, why, folder)
+    return write_chosen(front, front.candidate(row), row + 1, why, folder, papers)
 
 
-def write_chosen(front: Front, as_found: Candidate, number: int | None, why: str, folder: Path) -> Candidate:
+def write_chosen(
+    front: Front, as_found: Candidate, number: int | None, why: str, folder: Path, papers: Sequence[str] = ()
+) -> Candidate:
     """Write everything about a chosen candidate; return the one that gets built.
 
     Parameters
@@ -299,10 +302,13 @@ def write_chosen(front: Front, as_found: Candidate, number: int | None, why: str
         In sentences.
     folder
         Where to write.
+    papers
+        Of the templates, as in `write_shop_files`.
     """
     import pandas as pd
 
     from optimizer.pictures import draw_candidate
+    from optimizer.shop_files import write_shop_files
     from optimizer.weld_pictures import draw_weld_region
 
     scenario = front.scenario
@@ -329,7 +335,11 @@ def write_chosen(front: Front, as_found: Candidate, number: int | None, why: str
     drawn = draw_candidate(chosen, folder, baseline) + draw_weld_region(chosen, region, folder)
     order = [f"{stem}.png" for stem in CAPTIONS]
     pictures = sorted((p for p in drawn if p.suffix == ".png"), key=lambda p: order.index(p.name))
-    blocks = rationale(front, chosen, as_found, why, build_blocks(scenario, figures, region), pictures)
+    name = f"{'a pivot set by hand' if number is None else f'row {number}'} of {scenario.title}"
+    for_shop = write_shop_files(chosen, folder, name, papers)
+    words = build_blocks(scenario, figures, region)
+    pictures = [*pictures, *for_shop.pictures]
+    blocks = rationale(front, chosen, as_found, why, words, pictures, for_shop.blocks, for_shop.sheet)
     (folder / "rationale.md").write_text(as_markdown(blocks), encoding="utf-8")
     (folder / "rationale.html").write_text(as_html(scenario.title, blocks), encoding="utf-8")
     _copy_scenario(scenario, folder)

@@ -55,7 +55,14 @@ class Picture:
     caption: str
 
 
-Block = Heading | Text | Points | Table | Picture
+@dataclass(frozen=True)
+class Files:
+    """A list of files beside the report: name of each, and what it is."""
+
+    items: Sequence[tuple[str, str]]
+
+
+Block = Heading | Text | Points | Table | Picture | Files
 
 
 def as_markdown(blocks: Sequence[Block]) -> str:
@@ -76,6 +83,8 @@ def _markdown(block: Block) -> str:
             return "\n".join("| " + " | ".join(_cell(cell) for cell in line) + " |" for line in lines)
         case Picture(path, caption):
             return f"![{_plain(caption)}]({path.name})"
+        case Files(items):
+            return "\n".join(f"- [{_plain(name)}]({name}): {_plain(words)}" for name, words in items)
 
 
 def as_text(blocks: Sequence[Block]) -> str:
@@ -98,6 +107,8 @@ def _text(block: Block) -> str:
             return "\n".join(line.rstrip() for line in padded)
         case Picture(path, caption):
             return f"{caption}: {path.name}"
+        case Files(items):
+            return "\n".join(f"{name}: {words}" for name, words in items)
 
 
 _MARKS = str.maketrans({mark: f"\\{mark}" for mark in "\\`*_[]!#|"} | {"<": "&lt;", "&": "&amp;"})
@@ -109,7 +120,7 @@ def _plain(text: str) -> str:
 
 
 def _cell(text: str) -> str:
-    return text if set(text) <= {"-", ":"} and text else _plain(text)
+    return text if set(text) <= {"-", ":"} and text else _plain(text.replace("\n", " = "))
 
 
 def as_html(title: str, blocks: Sequence[Block]) -> str:
@@ -137,7 +148,7 @@ def _html(block: Block) -> str:
             return "<ul>" + "".join(f"<li>{html.escape(item)}</li>" for item in items) + "</ul>"
         case Table(head, rows):
             top = "".join(f"<th>{html.escape(cell)}</th>" for cell in head)
-            lines = ("".join(f"<td>{html.escape(cell)}</td>" for cell in row) for row in rows)
+            lines = ("".join(f"<td>{_html_cell(cell)}</td>" for cell in row) for row in rows)
             inner = "".join(f"<tr>{line}</tr>" for line in lines)
             return f'<div class="scroll"><table><thead><tr>{top}</tr></thead><tbody>{inner}</tbody></table></div>'
         case Picture(path, caption):
@@ -145,3 +156,12 @@ def _html(block: Block) -> str:
             words = html.escape(caption)
             image = f'<img alt="{words}" src="data:image/png;base64,{data}">'
             return f"<figure>{image}<figcaption>{words}</figcaption></figure>"
+        case Files(items):
+            links = (
+                f'<a href="{html.escape(name)}">{html.escape(name)}</a>: {html.escape(words)}' for name, words in items
+            )
+            return "<ul>" + "".join(f"<li>{link}</li>" for link in links) + "</ul>"
+
+
+def _html_cell(cell: str) -> str:
+    return html.escape(cell).replace("\n", "<br>")

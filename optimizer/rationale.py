@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -37,6 +39,9 @@ CAPTIONS = {
     "steering": "Steer angles of both wheels, and the Ackermann error",
     "shock": "Shock length and motion ratio against travel",
     "roll_centre": "Height of the roll centre against travel",
+    "template_front": "Front view across the arm axes, as on the templates; 1:1 only on the printed sheets",
+    "template_arm": "Arm templates, eye to eye; 1:1 only on the printed sheets",
+    "template_spindle": "Spindle check template; 1:1 only on the printed sheets",
     "roll_camber": "Camber of both wheels to the ground against body roll",
     "weld_region": "Where the upper inner pivot may be welded",
 }
@@ -62,7 +67,14 @@ def say_pivot(candidate: Candidate, arm_length: float) -> str:
 
 
 def rationale(
-    front: Front, chosen: Candidate, as_found: Candidate, why: str, shop: list[Block], pictures: list[Path]
+    front: Front,
+    chosen: Candidate,
+    as_found: Candidate,
+    why: str,
+    shop: list[Block],
+    pictures: list[Path],
+    for_shop: Sequence[Block] = (),
+    build_sheet: Sequence[Block] = (),
 ) -> list[Block]:
     """Everything that explains a pick, as blocks.
 
@@ -80,6 +92,10 @@ def rationale(
         What comes out of the shop.
     pictures
         PNG files, named as in `CAPTIONS`.
+    for_shop
+        What stands first after the pivot itself: the files for the shop.
+    build_sheet
+        What the printed build sheet says.
     """
     scenario, found = front.scenario, chosen.measures()
 
@@ -95,6 +111,7 @@ def rationale(
             f"{tape(found['tie_rod_length'])} between its joints' centres. "
             "Unless it says otherwise, every figure below is of these rounded dimensions, measured again."
         ),
+        *for_shop,
         Heading("What it reaches"),
         _reached(front, found, as_found),
         Text(roll_centre_words(scenario, found)),
@@ -112,9 +129,16 @@ def rationale(
         *shop,
     ]
     blocks += _against_baseline(scenario, found)
+    if build_sheet:
+        blocks += [Heading("Build sheet"), *_one_lower(build_sheet)]
     blocks += [Heading("Pictures")]
     blocks += [Picture(path, CAPTIONS.get(path.stem, path.stem)) for path in pictures]
     return [*blocks, Heading("Cautions"), Points(CAUTIONS)]
+
+
+def _one_lower(blocks: Sequence[Block]) -> list[Block]:
+    """The same blocks as part of a report: their headings one level down."""
+    return [replace(block, level=block.level + 1) if isinstance(block, Heading) else block for block in blocks]
 
 
 def _reached(front: Front, found: dict[str, Any], as_found: Candidate) -> Table:

@@ -23,7 +23,7 @@ from optimizer.derive import (
     space_of,
     targets_of,
 )
-from optimizer.derive_joints import strap_of
+from optimizer.derive_joints import bores_of, strap_of
 from optimizer.doubts import Doubts
 from optimizer.errors import Fault, ScenarioError
 from optimizer.faults import FaultList, read_toml
@@ -83,6 +83,8 @@ class Scenario:
         For the Ackermann error of the pair; None where it is not given.
     strap
         Limit strap, or None.
+    bores
+        Bore (mm) of each joint whose bearing is given by series and bore, by the joint's name.
     rod_end_margin
         Kept from every joint's largest angle at the stops, radians.
     defaults
@@ -102,6 +104,7 @@ class Scenario:
     lower_arm_length: float
     wheelbase: float | None
     strap: Link | None
+    bores: Mapping[str, float]
     rod_end_margin: float
     defaults: tuple[Default, ...]
     doubts: tuple[str, ...]
@@ -169,6 +172,7 @@ def parse_scenario(text: str, name: str = "scenario.toml") -> Scenario:
         lower_arm_length=lower_arm_length(corner),
         wheelbase=tables.vehicle.wheelbase,
         strap=strap_of(tables),
+        bores=bores_of(tables),
         rod_end_margin=rod_end_margin_of(tables, defaults),
         defaults=tuple(defaults.filled.values()),
         doubts=parts.all(),

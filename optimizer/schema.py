@@ -296,6 +296,15 @@ def _targets_model() -> type[TargetsTable]:
     return cast(type[TargetsTable], create_model("Targets", __base__=TargetsTable, **fields))
 
 
+class ReferenceTable(Table):
+    """``build.reference``"""
+
+    name: Annotated[str, PlainValidator(read_name)] = Field(description="what you call it, text in double quotes")
+    x: Length | None = None
+    y: Length = Field(description="its distance from the vehicle's centre plane")
+    z: Length = Field(description="its height above the frame datum")
+
+
 class BuildTable(Table):
     """``[build]``"""
 
@@ -310,6 +319,7 @@ class BuildTable(Table):
     distribution: Distribution = "uniform"
     required_yield: RequiredShare | None = None
     round_to: PositiveLength | None = None
+    reference: ReferenceTable | None = None
 
 
 class BaselineTable(Table):

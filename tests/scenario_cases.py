@@ -517,6 +517,43 @@ ONE_FAULT = [
         ["worse than the limit", "more is better"],
     ),
     (
+        "round_to = 1.0",
+        'reference = { name = "tube", y = 225.0 }',
+        "build.reference.z",
+        ["is missing; it is its height above the frame datum"],
+    ),
+    (
+        "round_to = 1.0",
+        "reference = { y = 225.0, z = 15.0 }",
+        "build.reference.name",
+        ["is missing; it is what you call it"],
+    ),
+    (
+        "round_to = 1.0",
+        'round_to = 1.0\nreference = { name = " ", y = 225.0, z = 15.0 }',
+        "build.reference.name",
+        ["is empty; give it a name"],
+    ),
+    (
+        "round_to = 1.0",
+        'round_to = 1.0\nreference = { name = "tube", y = "9 1/16", z = 15.0 }',
+        "build.reference.y",
+        ["only a scenario in inches"],
+    ),
+    (
+        "round_to = 1.0",
+        'round_to = 1.0\nreference = { name = "tube", y = 225.0, z = 15.0, w = 1.0 }',
+        "build.reference.w",
+        ["this key is not known"],
+    ),
+    ("round_to = 1.0", "round_to = 1.0\nreference = 225.0", "build.reference", ["a table with the keys name, x, y, z"]),
+    (
+        "round_to = 1.0",
+        'round_to = 1.0\nreference = { name = "middle", y = 0.0, z = 0.0 }',
+        "build.reference",
+        ["where everything is measured from already", "leave it out"],
+    ),
+    (
         "pivot_z = 232.0",
         "pivot_z = 232.0\nstatic_camber = 0.0\narm_length = 400.0",
         "baseline.arm_length",

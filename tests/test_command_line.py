@@ -258,6 +258,32 @@ class TestPick:
         for picture in ("front_view", "camber", "contact_path", "joint_angles"):
             assert f"({picture}.png)" in text
 
+    def test_papers_and_files_for_the_shop(self, front: Path, tmp_path: Path) -> None:
+        out = tmp_path / "pick"
+        run("pick", front, "--out", out, "--paper", "a3", "--paper", "roll", "--paper", "a3")
+        files = {"template_a3.pdf", "template_roll.pdf", "build_sheet_a4.pdf", "build_sheet_letter.pdf"}
+        files |= {"drawing.dxf", "points.csv"}
+        assert files <= {path.name for path in out.iterdir()}
+        assert not (out / "template_a4.pdf").exists()
+        text = (out / "rationale.md").read_text(encoding="utf-8")
+        page = (out / "rationale.html").read_text(encoding="utf-8")
+        for file in files:
+            assert f"({file})" in text
+            assert f'<a href="{file}">{file}</a>' in page
+        for words in ("For the shop", "Build sheet", "Where the brackets go", "Measure the tacked car before you weld"):
+            assert words in text
+            assert words in page
+        assert re.search(r'<(script|link|img|iframe)[^>]*\b(src|href)="http', page) is None
+        points = pd.read_csv(out / "points.csv")
+        built = json.loads((out / "pivot.json").read_text())["as_built"]
+        pivot = points[points["point"] == "upper inner pivot"].iloc[0]
+        assert [pivot["y"], pivot["z"]] == [built["pivot_y"], built["pivot_z"]]
+        assert "a4, a3" in run("pick", front, "--paper", "a5", code=2).stderr.replace("'", "")
+
+    def test_paper_follows_the_unit(self, front: Path, tmp_path: Path) -> None:
+        run("pick", front, "--out", tmp_path / "pick")
+        assert (tmp_path / "pick/template_a4.pdf").exists()
+
     def test_default_place_is_beside_the_front(self, front: Path, tmp_path: Path) -> None:
         shutil.copytree(front, tmp_path / "front")
         run("pick", "front", "--id", 2, cwd=tmp_path)
