@@ -1,11 +1,11 @@
 """Search of a whole design space for everything that is worth choosing from.
 
-Three passes share one budget of evaluations, and everything usable they meet goes through one filter:
+Four passes share one budget of evaluations, and everything usable they meet goes through one filter:
 
 1. an even sample, so that no separate corner of the usable space goes unseen;
-2. a genetic algorithm (pymoo's NSGA-II), which finds the usable space when it is small, and the ends of
-   the front;
-3. small steps away from what is kept: where the front is thin, later also beside the candidates that
+2. a genetic algorithm (pymoo's NSGA-II), which finds the usable space when it is small;
+3. a search for the best of each cost by itself (`ends`), repeated halfway through what follows;
+4. small steps away from what is kept: where the front is thin, later also beside the candidates that
    together dominate most.
 
 The last pass finds most of the front; the shares are on a plateau, none of them is critical.
@@ -20,14 +20,16 @@ from typing import Protocol
 import numpy as np
 from numpy.typing import NDArray
 
+from optimizer.ends import settle
 from optimizer.front import Archive, Coverage, greedy_hypervolume, reference_point, thin_on_grid
+from optimizer.misses import Misses, MissTally, total
 
 Array = NDArray[np.float64]
-Counts = NDArray[np.int64]
 
 BUDGET = 20_000
 EVEN_SHARE = 0.10  # of the budget, for the even sample
-GENETIC_SHARE = 0.10  # of the budget, for the genetic algorithm; the small steps have the rest
+GENETIC_SHARE = 0.10  # of the budget, for the genetic algorithm
+ENDS_SHARE = 0.05  # of the budget, for settling the best of each cost; the small steps have the rest
 POPULATION = 100
 BATCH = 1000  # candidates judged at once; larger when the archive is large, to filter less often
 LONGEST_BATCH = 4000
@@ -39,7 +41,6 @@ RENEWAL = 4  # batches after which they are chosen anew
 CONTENDERS = 3000  # kept candidates above which near-equal ones are left out of that choice
 SMALLEST_STEP, LARGEST_STEP, LAST_STEP = 0.002, 0.16, 0.01  # of a variable's range
 LAID = 30  # kept candidates needed before progress can be measured against them
-MISSES = 32  # unusable candidates to step away from while nothing is usable
 
 
 @dataclass(frozen=True)
@@ -110,28 +111,6 @@ class Progress:
 
 
 @dataclass(frozen=True)
-class Misses:
-    """Why candidates were unusable.
-
-    Attributes
-    ----------
-    broke : (C,) array of int
-        Candidates that broke each limit.
-    broke_only : (C,) array of int
-        Candidates that broke that limit and no other: what dropping it alone would have let through.
-    nearest : (V,) array or None
-        Unusable candidate with the least total excess; None if every candidate was usable.
-    nearest_excess : (C,) array or None
-        Its excess over each limit.
-    """
-
-    broke: Counts
-    broke_only: Counts
-    nearest: Array | None
-    nearest_excess: Array | None
-
-
-@dataclass(frozen=True)
 class Sought:
     """What a search found.
 
@@ -158,31 +137,6 @@ class Sought:
     grid: float
 
 
-class _MissTally:
-    """Counts of broken limits, and the few unusable candidates nearest to usable."""
-
-    def __init__(self, variables: int, limits: int) -> None:
-        self.broke = np.zeros(limits, dtype=np.int64)
-        self.broke_only = np.zeros(limits, dtype=np.int64)
-        self.x = np.empty((0, variables))
-        self.excess = np.empty((0, limits))
-
-    def add(self, x: Array, excess: Array) -> None:
-        """Count a batch of unusable candidates."""
-        broken = excess > 0
-        self.broke += broken.sum(axis=0)
-        self.broke_only += broken[broken.sum(axis=1) == 1].sum(axis=0)
-        x, excess = np.concatenate((self.x, x)), np.concatenate((self.excess, excess))
-        nearest = np.argsort(_total(excess), kind="stable")[:MISSES]
-        self.x, self.excess = x[nearest], excess[nearest]
-
-    def sum_up(self) -> Misses:
-        """State the counts and the nearest miss."""
-        if len(self.x) == 0:
-            return Misses(self.broke, self.broke_only, None, None)
-        return Misses(self.broke, self.broke_only, self.x[0], self.excess[0])
-
-
 class _Ledger:
     """Judges candidates and keeps everything worth remembering of them."""
 
@@ -195,7 +149,7 @@ class _Ledger:
         self.archive = Archive(len(self.lower), np.asarray(problem.scale, dtype=np.float64))
         self.evaluated = 0
         self.usable = 0
-        self.misses: _MissTally | None = None  # made when the number of limits is known
+        self.misses: MissTally | None = None  # made when the number of limits is known
         self.coverage: Coverage | None = None
         self.history: list[tuple[int, float]] = []
 
@@ -211,7 +165,7 @@ class _Ledger:
         self.evaluated += len(x)
         self.usable += int(good.sum())
         if self.misses is None:
-            self.misses = _MissTally(*x.shape[1:], *judged.excess.shape[1:])
+            self.misses = MissTally(*x.shape[1:], *judged.excess.shape[1:])
         self.misses.add(x[~good], judged.excess[~good])
         fresh = self.archive.add(x[good], judged.costs[good])
         if self.coverage is not None:
@@ -278,16 +232,13 @@ def seek(
     if not np.all(ledger.lower < ledger.upper):
         raise ValueError("every lower bound has to be below its upper bound")
     # Independent streams, so that one pass drawing more numbers does not change another's.
-    even, genetic, steps = np.random.SeedSequence(seed).spawn(3)
+    even, genetic, steps, ends = np.random.SeedSequence(seed).spawn(4)
     x, judged = _even_sample(ledger, max(1, round(EVEN_SHARE * budget)), np.random.default_rng(even))
     _genetic(ledger, round(GENETIC_SHARE * budget), x, judged, int(genetic.generate_state(1)[0]))
-    _small_steps(ledger, np.random.default_rng(steps))
+    settling = _Settling(ledger, round(ENDS_SHARE / 2 * budget), np.random.default_rng(ends))
+    settling.judge()
+    _small_steps(ledger, np.random.default_rng(steps), settling)
     return ledger.sum_up()
-
-
-def _total(excess: Array) -> Array:
-    """Sum of what is broken (N,)."""
-    return np.asarray(np.maximum(excess, 0.0).sum(axis=1), dtype=np.float64)
 
 
 def _even_sample(ledger: _Ledger, count: int, rng: np.random.Generator) -> tuple[Array, Judged]:
@@ -306,7 +257,7 @@ def _best_start(judged: Judged, count: int) -> NDArray[np.intp]:
     """Rows to begin the genetic algorithm with: usable ones by rank, then those nearest to usable."""
     import moocore
 
-    excess = _total(judged.excess)
+    excess = total(judged.excess)
     rank = np.zeros(len(excess))
     usable = judged.usable
     if usable.any():
@@ -343,9 +294,29 @@ def _genetic(ledger: _Ledger, count: int, x: Array, judged: Judged, seed: int) -
         algorithm.tell(infills=asked)
 
 
-def _small_steps(ledger: _Ledger, rng: np.random.Generator) -> None:
-    """Spend the rest of the budget on steps away from what is kept, ever smaller ones."""
-    begun = ledger.left
+@dataclass(frozen=True)
+class _Settling:
+    """Judges about `count` candidates that lead to the best of each cost, as often as it is asked to."""
+
+    ledger: _Ledger
+    count: int
+    rng: np.random.Generator
+
+    def judge(self) -> None:
+        ledger, kept = self.ledger, self.ledger.archive
+        if len(kept):
+            x = (kept.x - ledger.lower) / (ledger.upper - ledger.lower)
+            settle(self._look, x, kept.costs, min(self.count, ledger.left), self.rng)
+
+    def _look(self, unit: Array) -> tuple[Array, Array]:
+        lower, upper = self.ledger.lower, self.ledger.upper
+        judged = self.ledger.judge(np.clip(lower + (upper - lower) * unit, lower, upper))
+        return judged.costs, judged.excess
+
+
+def _small_steps(ledger: _Ledger, rng: np.random.Generator, settling: _Settling) -> None:
+    """Spend the rest of the budget on steps away from what is kept, ever smaller; halfway settle the ends again."""
+    begun, settled = ledger.left, False
     leaders = np.empty((0, len(ledger.lower)))
     for turn, count in enumerate(_batches(ledger)):
         if ledger.left < begun / 2 and turn % RENEWAL == 0:
@@ -358,6 +329,10 @@ def _small_steps(ledger: _Ledger, rng: np.random.Generator) -> None:
         size = np.exp(rng.uniform(np.log(SMALLEST_STEP), np.log(largest), (count, 1)))
         step = size * rng.standard_normal(parents.shape) * (ledger.upper - ledger.lower)
         ledger.judge(np.clip(parents + step, ledger.lower, ledger.upper))
+        if not settled and ledger.left < begun / 2:
+            # The steps may have come upon a better ridge than the one that was followed to its end.
+            settling.judge()
+            settled = True
 
 
 def _leaders(kept: Archive) -> Array:
