@@ -21,8 +21,8 @@ from tests.reference.dense import Box, epsilon, free_gain, sobol, undominated, u
 SCENARIOS = Path(__file__).parent.parent / "scenarios"
 SWEPT = 2**14  # candidates of a sweep; at 3 % usable still some hundreds
 EXTREME = 0.005  # of an objective's range: how near the best row has to come to the sweep's best
-EPSILON = 0.05  # differences that matter: the most by which a swept candidate may better a row in everything
-SHARE = 0.97  # of the sweep's hypervolume that a few hundred rows have to dominate
+EPSILON = 0.02  # differences that matter: the most by which a swept candidate may better a row in everything
+SHARE = 0.99  # of the sweep's hypervolume that a few hundred rows have to dominate
 
 
 def tight() -> Scenario:

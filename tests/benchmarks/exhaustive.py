@@ -38,6 +38,7 @@ SEED = 20  # of the sweep; the search has its own
 SMALLER = (10_000, 100_000, 1_000_000)  # even sweeps held against the whole one
 PLAIN = [f"sweep of {count:,}" for count in SMALLER]
 NEAR = 0.005  # of an objective's range over the sweep's front: how near the best row has to come
+EPSILON = 0.02  # differences that matter: the most by which a row may be bettered in everything at once
 PAGE = """\
 # The search against a dense sweep
 
@@ -59,9 +60,9 @@ scramblings.
 
 Epsilon: the most by which any candidate of the sweep betters a row of `front.csv` in every objective at once, in
 differences that matter (a tenth of the way from limit to aim), then in the objectives' own sizes, in the order of the
-last table. Bettered in all: rows with any such candidate. Dominated: rows than which some candidate is nowhere worse
-and somewhere better. Free gain: what the objective that gains most would gain there, in differences that matter; its
-mean is over all rows.
+last table; it has to stay within {epsilon}. Bettered in all: rows with any such candidate. Dominated: rows than which
+some candidate is nowhere worse and somewhere better. Free gain: what the objective that gains most would gain there, in
+differences that matter; its mean is over all rows.
 
 {dominance}
 
@@ -189,7 +190,7 @@ def dominance_row(found: Comparison) -> list[str]:
     )
     return [
         f"`{found.name}.toml`",
-        f"{in_all.max():.3f}",
+        f"{in_all.max():.3f}" + ("" if in_all.max() <= EPSILON else " **too much**"),
         sizes,
         f"{(in_all > 0.0).sum()}",
         f"{(free > 0.0).sum()}",
@@ -223,7 +224,8 @@ def report(found: list[Comparison]) -> str:
         [dominance_row(one) for one in found],
     )
     extremes = table(["best of", "sweep", "rows shown", "missing"], [row for one in found for row in extreme_rows(one)])
-    return PAGE.format(budget=f"{BUDGET:,}", volumes=volumes, dominance=dominance, extremes=extremes)
+    values = {"budget": f"{BUDGET:,}", "epsilon": EPSILON}
+    return PAGE.format(**values, volumes=volumes, dominance=dominance, extremes=extremes)
 
 
 def main() -> None:
