@@ -253,8 +253,10 @@ def steer(placed: Placed, position: Position, points: int = POINTS, locks: Locks
     bottom = chebyshev.first_crossing(_past_droop(whole), whole.ride, -1)
     top = chebyshev.first_crossing(_past_bump(whole), whole.ride, 1)
     complete = np.isfinite(bottom) & np.isfinite(top) & reaches
-    ends = np.stack((np.where(np.isnan(bottom), -1.0, bottom), np.where(np.isnan(top), 1.0, top)))
-    bottom, top = _settled_ends(whole, ends)
+    reached = np.isfinite(np.stack((bottom, top)))
+    ends = np.where(reached, (bottom, top), [[-1.0], [1.0]])
+    # an end that is not reached is where the sweep ends, and nothing to be settled
+    bottom, top = np.where(reached, _settled_ends(whole, ends), ends)
     required = _sweep(placed, whole.span.part(bottom, top), shift, points)
     return Steered(position, whole, required, reaches, complete, low_lock, high_lock)
 

@@ -1,11 +1,11 @@
 """Search of a whole design space for everything that is worth choosing from.
 
-Three passes share one budget of evaluations, and everything usable they meet goes through one filter:
+Four passes share one budget of evaluations, and everything usable they meet goes through one filter:
 
 1. an even sample, so that no separate corner of the usable space goes unseen;
-2. a genetic algorithm (pymoo's NSGA-II), which finds the usable space when it is small, and the ends of
-   the front;
-3. small steps away from what is kept: where the front is thin, later also beside the candidates that
+2. a genetic algorithm (pymoo's NSGA-II), which finds the usable space when it is small;
+3. a search for the best of each cost by itself (`ends`), repeated halfway through what follows;
+4. small steps away from what is kept: where the front is thin, later also beside the candidates that
    together dominate most.
 
 The last pass finds most of the front; the shares are on a plateau, none of them is critical.
@@ -14,17 +14,21 @@ The last pass finds most of the front; the shares are on a plateau, none of them
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
+from optimizer.ends import settle
 from optimizer.front import Archive, greedy_hypervolume, reference_point, thin_on_grid
-from optimizer.ledger import BUDGET, Ending, Judged, Ledger, Problem, Progress, Sought, Start, total
+from optimizer.ledger import BUDGET, Ending, Judged, Ledger, Problem, Progress, Sought, Start
+from optimizer.misses import total
 
 Array = NDArray[np.float64]
 
 EVEN_SHARE = 0.10  # of the budget, for the even sample
-GENETIC_SHARE = 0.10  # of the budget, for the genetic algorithm; the small steps have the rest
+GENETIC_SHARE = 0.10  # of the budget, for the genetic algorithm
+ENDS_SHARE = 0.05  # of the budget, for settling the best of each cost; the small steps have the rest
 POPULATION = 100
 BATCH = 1000  # candidates judged at once; larger when the archive is large, to filter less often
 LONGEST_BATCH = 4000
@@ -84,12 +88,14 @@ def seek(
         ledger.go_on_from(start)
     # Independent streams, so that one pass drawing more numbers does not change another's.
     key = () if start is None else (start.evaluated,)
-    even, genetic, steps = np.random.SeedSequence(seed, spawn_key=key).spawn(3)
+    even, genetic, steps, ends = np.random.SeedSequence(seed, spawn_key=key).spawn(4)
+    usual = BUDGET if ending.budget is None else ending.budget
+    settling = _Settling(ledger, round(ENDS_SHARE / 2 * usual), np.random.default_rng(ends))
     if not len(ledger.archive):
-        usual = BUDGET if ending.budget is None else ending.budget
         x, judged = _even_sample(ledger, max(1, round(EVEN_SHARE * usual)), np.random.default_rng(even))
         _genetic(ledger, round(GENETIC_SHARE * usual), x, judged, int(genetic.generate_state(1)[0]))
-    _small_steps(ledger, np.random.default_rng(steps))
+    settling.judge()
+    _small_steps(ledger, np.random.default_rng(steps), settling)
     return ledger.sum_up()
 
 
@@ -151,9 +157,29 @@ def _genetic(ledger: Ledger, count: int, x: Array, judged: Judged, seed: int) ->
         algorithm.tell(infills=asked)
 
 
-def _small_steps(ledger: Ledger, rng: np.random.Generator) -> None:
-    """Spend the rest of the budget on steps away from what is kept, ever smaller ones."""
-    begun = ledger.gone
+@dataclass(frozen=True)
+class _Settling:
+    """Judges about `count` candidates that lead to the best of each cost, as often as it is asked to."""
+
+    ledger: Ledger
+    count: int
+    rng: np.random.Generator
+
+    def judge(self) -> None:
+        ledger, kept = self.ledger, self.ledger.archive
+        if len(kept):
+            x = (kept.x - ledger.lower) / (ledger.upper - ledger.lower)
+            settle(self._look, x, kept.costs, min(self.count, ledger.left), self.rng)
+
+    def _look(self, unit: Array) -> tuple[Array, Array]:
+        lower, upper = self.ledger.lower, self.ledger.upper
+        judged = self.ledger.judge(np.clip(lower + (upper - lower) * unit, lower, upper))
+        return judged.costs, judged.excess
+
+
+def _small_steps(ledger: Ledger, rng: np.random.Generator, settling: _Settling) -> None:
+    """Spend the rest of the budget on steps away from what is kept, ever smaller; halfway settle the ends again."""
+    begun, settled = ledger.gone, False
     leaders = np.empty((0, len(ledger.lower)))
     for turn, count in enumerate(_batches(ledger)):
         left = (1.0 - ledger.gone) / (1.0 - begun) if begun < 1.0 else 0.0
@@ -167,6 +193,10 @@ def _small_steps(ledger: Ledger, rng: np.random.Generator) -> None:
         size = np.exp(rng.uniform(np.log(SMALLEST_STEP), np.log(largest), (count, 1)))
         step = size * rng.standard_normal(parents.shape) * (ledger.upper - ledger.lower)
         ledger.judge(np.clip(parents + step, ledger.lower, ledger.upper))
+        if not settled and left < 0.5:
+            # The steps may have come upon a better ridge than the one that was followed to its end.
+            settling.judge()
+            settled = True
 
 
 def _leaders(kept: Archive) -> Array:

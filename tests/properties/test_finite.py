@@ -19,7 +19,7 @@ from tests.properties import pinned
 from tests.properties.drafts import Case
 from tests.properties.strategies import cases, examples
 
-IN_LINE_SPARE = 1e-7  # of sin^2 at the end of a sweep: where bars lie in line it is 1e-9 of the tie rod, else rounding
+IN_LINE_SPARE = 1e-6  # of sin^2: within 1e-3 rad of the line; the end is known to 1e-8 of u, where an arm may turn fast
 
 
 @examples()
