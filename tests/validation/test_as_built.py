@@ -23,7 +23,7 @@ from tests.reference import as_built
 from tests.reference.corners import assembling_corners
 
 LENGTH = 1e-7
-"""mm: fsolve stops a few digits above rounding at half a metre."""
+"""mm: least squares stops a few digits above rounding at half a metre."""
 ANGLE = 1e-9
 """radians: the same over the shortest lever, some 100 mm."""
 SAME = 1e-6
