@@ -71,7 +71,7 @@ class Point:
         try:
             if field == "static_camber":
                 return replace(self, static_camber=_degrees(plain), arm_length=None)
-            value = scenario.unit.from_mm(scenario.unit.parse_length(plain))
+            value = round(scenario.unit.from_mm(scenario.unit.parse_length(plain)), 12)  # 10.75 in, as it was typed
         except ValueError as error:
             raise ResultsError(f"{WORDS[field]} {text.strip()}: {error}") from None
         if field == "arm_length":
