@@ -214,9 +214,7 @@ class LivePage:
         self._change(self.point.typed(self.scenario, ask.field, ask.text))
 
     def _do_nudge(self, ask: Ask) -> None:
-        step = float(self.scenario.unit.from_mm(self.scenario.build.round_to))
-        y, z = self.point.y + ask.y * step, self.point.z + ask.z * step
-        self._change(self.point.moved(self.scenario, y, z, self.snap))
+        self._change(self.point.nudged(self.scenario, ask.y, ask.z, self.snap))
 
     def _do_hold(self, ask: Ask) -> None:
         """Hold static camber or arm length at what it is."""

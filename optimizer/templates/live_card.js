@@ -21,9 +21,8 @@ function buildCard() {
   for (let hole = 0; hole < given.holes; hole++) byId("hole").append(element("option", { value: hole }, String(hole + 1)));
   byId("hole").addEventListener("change", () => ask({ do: "hole", index: Number(byId("hole").value) }));
   byId("undo").addEventListener("click", () => ask({ do: "undo" }));
-  byId("to-baseline").hidden = BASELINE < 0;
+  byId("baseline-tools").hidden = BASELINE < 0;
   byId("to-baseline").addEventListener("click", () => ask({ do: "baseline" }));
-  byId("beside-baseline").hidden = BASELINE < 0;
   byId("beside-baseline").addEventListener("click", () => {
     state.beside = !state.beside;
     byId("beside-baseline").setAttribute("aria-pressed", String(state.beside));
