@@ -32,19 +32,22 @@ SCRIPTS = (
 """The page's script, in the order in which its parts build on each other."""
 
 
-def live_page(page: LivePage, token: str, roots: dict[str, str]) -> str:
+def live_page(page: LivePage, host: str, token: str, roots: dict[str, str]) -> str:
     """Write the page of one session.
 
     Parameters
     ----------
     page
         Its state.
+    host
+        Where it is served: the only place it may speak to.
     token
         With which the page's script opens its session.
     roots
         Ids of the document's roots, in their order, with the names of the elements they go into.
     """
     parts = {
+        "host": host,
         "title": html.escape(page.desk.scenario.title),
         "style": template("front_page.css") + template("live_page.css"),
         "cautions": html_of([Points(CAUTIONS)]),

@@ -59,6 +59,12 @@ class Point:
         y, z = (_tidy(scenario, value, snap) for value in (y, z))
         return replace(self, y=y, z=z)
 
+    def nudged(self, scenario: Scenario, y: float, z: float, snap: bool) -> Point:
+        """The same with its pivot so many marks of the tape farther on, from one of them where it snaps."""
+        step = float(scenario.unit.from_mm(scenario.build.round_to))
+        to_y, to_z = (round(value + count * step, 9) for value, count in ((self.y, y), (self.z, z)))
+        return self.moved(scenario, to_y, to_z, True) if snap else replace(self, y=to_y, z=to_z)
+
     def typed(self, scenario: Scenario, field: Field, text: str) -> Point:
         """The same with one number as typed; static camber or arm length is then held.
 
@@ -71,7 +77,7 @@ class Point:
         try:
             if field == "static_camber":
                 return replace(self, static_camber=_degrees(plain), arm_length=None)
-            value = scenario.unit.from_mm(scenario.unit.parse_length(plain))
+            value = round(scenario.unit.from_mm(scenario.unit.parse_length(plain)), 12)  # 10.75 in, as it was typed
         except ValueError as error:
             raise ResultsError(f"{WORDS[field]} {text.strip()}: {error}") from None
         if field == "arm_length":

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any
 from optimizer.errors import ResultsError
 from optimizer.live_desk import Desk
 from optimizer.live_page import live_page
-from optimizer.live_session import LivePage
+from optimizer.live_session import LivePage, begins_at
 
 if TYPE_CHECKING:
     from bokeh.document import Document
@@ -58,7 +58,7 @@ def live_server(desk: Desk, port: int = 0) -> tuple[Server, str]:
     }
 
     def opened(document: Document) -> None:
-        _open(desk, document)
+        _open(desk, host, document)
 
     try:
         server = Server({"/": Application(FunctionHandler(opened))}, **options)
@@ -74,7 +74,7 @@ def _free_port() -> int:
         return int(tried.getsockname()[1])
 
 
-def _open(desk: Desk, document: Document) -> None:
+def _open(desk: Desk, host: str, document: Document) -> None:
     """Put a page of its own into a new session's document."""
     page = LivePage(document, desk)
     document.title = desk.scenario.title
@@ -82,7 +82,7 @@ def _open(desk: Desk, document: Document) -> None:
 
     def written(session: Any) -> str:
         roots = {root.id: root.name for root in document.roots}
-        return live_page(page, session.token, roots)
+        return live_page(page, host, session.token, roots)
 
     # the server's own page, of which nothing but the two blocks is kept
     document.template = "{% block head %}{% endblock %}{% block body %}{{ written(doc) }}{% endblock %}"
@@ -136,9 +136,12 @@ def explore(desk: Desk, port: int, browser: bool, say: Callable[[str], None]) ->
     ------
     ResultsError
         The port is taken.
+    NoUsableCandidate
+        There is no pivot to begin at.
     """
     import webbrowser
 
+    begins_at(desk).candidate(desk.scenario)
     quiet()
     server, address = live_server(desk, port)
     say(address)

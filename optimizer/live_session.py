@@ -51,9 +51,8 @@ class LivePage:
         self.document, self.desk = document, desk
         self.scenario, self.rows = desk.scenario, desk.rows
         self.problem = PivotProblem(self.scenario)
-        first = None if self.desk.front is None else self.desk.front.candidate(0)
         self.baseline = baseline_of(self.scenario)
-        self.point = first_point(self.scenario, self.baseline or first)
+        self.point = begins_at(desk)
         self.numbers: Numbers = exactly(self.point.candidate(self.scenario))
         self.stops, self.steer = steering_stops(self.scenario.corner)
         self.snap = False
@@ -96,7 +95,7 @@ class LivePage:
         self.answers = ask.number
         try:
             getattr(self, f"_do_{ask.do}")(ask)
-        except PivotfrontError as error:
+        except (PivotfrontError, ValueError) as error:  # the latter of what only a page of another make asks for
             self.tell("said", answers=self.answers, tone="bad", text=str(error))
             self._show()
 
@@ -215,9 +214,7 @@ class LivePage:
         self._change(self.point.typed(self.scenario, ask.field, ask.text))
 
     def _do_nudge(self, ask: Ask) -> None:
-        step = float(self.scenario.unit.from_mm(self.scenario.build.round_to))
-        y, z = self.point.y + ask.y * step, self.point.z + ask.z * step
-        self._change(self.point.moved(self.scenario, y, z, self.snap))
+        self._change(self.point.nudged(self.scenario, ask.y, ask.z, self.snap))
 
     def _do_hold(self, ask: Ask) -> None:
         """Hold static camber or arm length at what it is."""
@@ -387,6 +384,12 @@ class LivePage:
         around = self.maps.get(_key(self.point))
         legend = shade_map(self.document, self.scenario, self.problem, around, self.shade)
         self.tell("map", by=None if self.shade is None else self.shade.column, **legend)
+
+
+def begins_at(desk: Desk) -> Point:
+    """Where a page begins: at the baseline, else at the front's first row, else in the middle of the ranges."""
+    row = None if desk.front is None else desk.front.candidate(0)
+    return first_point(desk.scenario, baseline_of(desk.scenario) or row)
 
 
 def _key(point: Point) -> MapKey:

@@ -15,7 +15,7 @@ from tests.opened_page import DESK, Watched
 if TYPE_CHECKING:
     from playwright.sync_api import Browser
 
-PATIENCE = 20_000  # ms: for what Python works out on a machine that does other things too
+PATIENCE = 60_000  # ms: for what Python works out on a machine that does other things too
 
 
 class Served:

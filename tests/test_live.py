@@ -243,6 +243,16 @@ def test_holding_the_arm_keeps_the_candidate() -> None:
     assert heard.page.point.candidate(heard.page.scenario).static_camber == pytest.approx(camber, abs=1e-7)
 
 
+def test_a_nudge_is_a_mark_of_the_tape_to_the_last_digit() -> None:
+    inches = demo(name="buggy_inch")
+    point = first_point(inches, baseline_of(inches)).typed(inches, "y", "10 3/4")
+    assert point.y == 10.75
+    assert point.nudged(inches, 1, -10, False).y == 10.8125
+    between = point.typed(inches, "y", "10.76")
+    assert between.nudged(inches, 1, 0, False).y == pytest.approx(10.8225, abs=1e-9)
+    assert between.nudged(inches, 1, 0, True).y == 10.8125
+
+
 # files
 
 

@@ -27,6 +27,7 @@ from tests.test_command_line import run
 if TYPE_CHECKING:
     from playwright.sync_api import Browser
 
+expect.set_options(timeout=PATIENCE)
 DRAWN = 1e-6  # mm or deg: curves travel to the page with six decimals
 SAME = 1e-12  # relative: the same work in another process, in threads of its own
 
@@ -228,7 +229,7 @@ def test_use_this_pivot_leaves_what_pick_leaves(desk: Live, folder: Path, tmp_pa
     desk.settled()
     desk.page.fill("#use-name", "mine")
     desk.page.click("#use")
-    expect(desk.page.locator("#said")).to_contain_text("rationale.html", timeout=3 * PATIENCE)
+    expect(desk.page.locator("#said")).to_contain_text("rationale.html")
     run("pick", folder / "front", "--id", "1", "--out", tmp_path / "pick")
     assert {path.name for path in (folder / "mine").iterdir()} == {path.name for path in (tmp_path / "pick").iterdir()}
     pivot = json.loads((folder / "mine" / "pivot.json").read_text(encoding="utf-8"))

@@ -88,6 +88,14 @@ async def opened(
     return await websocket_connect(HTTPRequest(address, headers=headers), subprotocols=["bokeh", session])
 
 
+async def hung_up(socket: WebSocketClientConnection) -> None:
+    """Close it and wait until it is."""
+    socket.close()
+    while await asyncio.wait_for(socket.read_message(), 20) is not None:
+        pass
+    await asyncio.sleep(0.1)  # the stream beneath is closed a tick later
+
+
 @pytest.mark.parametrize(
     ("origin", "token"),
     [("http://example.org", None), ("http://localhost:1", None), ("null", None), (None, ""), (None, "guess")],
@@ -104,7 +112,9 @@ def test_a_session_nobody_was_given_is_refused(served: Served) -> None:
 
     async def answers() -> object:
         socket = await opened(served, forged, f"http://127.0.0.1:{served.port}")
-        return await asyncio.wait_for(socket.read_message(), 20)
+        answer = await asyncio.wait_for(socket.read_message(), 20)
+        await hung_up(socket)
+        return answer
 
     assert asyncio.run(answers()) is None  # closed without a word
 
@@ -126,7 +136,7 @@ def test_bad_messages_are_refused_and_the_next_page_opens(served: Served, bad: l
         for part in bad:
             await socket.write_message(part)
         answer = await asyncio.wait_for(socket.read_message(), 20)
-        socket.close()
+        await hung_up(socket)
         return [*heard, str(answer)]
 
     *hello, answer = asyncio.run(tried())

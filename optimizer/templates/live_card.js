@@ -21,9 +21,8 @@ function buildCard() {
   for (let hole = 0; hole < given.holes; hole++) byId("hole").append(element("option", { value: hole }, String(hole + 1)));
   byId("hole").addEventListener("change", () => ask({ do: "hole", index: Number(byId("hole").value) }));
   byId("undo").addEventListener("click", () => ask({ do: "undo" }));
-  byId("to-baseline").hidden = BASELINE < 0;
+  byId("baseline-tools").hidden = BASELINE < 0;
   byId("to-baseline").addEventListener("click", () => ask({ do: "baseline" }));
-  byId("beside-baseline").hidden = BASELINE < 0;
   byId("beside-baseline").addEventListener("click", () => {
     state.beside = !state.beside;
     byId("beside-baseline").setAttribute("aria-pressed", String(state.beside));
@@ -89,13 +88,14 @@ function sayBetter(better) {
   if (state.broken === null) return soon;
   if (!better) return "No usable row of the front betters this pivot in everything.";
   const gains = Object.entries(better.gains)
-    .filter(([, gain]) => gain === null || gain > 0)
+    .filter(([name, gain]) => gain === null || textOf(columns.get(name), gain) !== textOf(columns.get(name), 0))
     .map(([name, gain]) => {
       const column = columns.get(name);
       const words = column.title.toLowerCase();
       return gain === null ? words : `${words} ${sayValue(column, gain)}`;
     });
-  return `Row ${better.row + 1} betters it in everything; it gains ${gains.join(", ")}.`;
+  const won = gains.length ? `it gains ${gains.join(", ")}` : "by less than is shown here";
+  return `Row ${better.row + 1} betters it in everything; ${won}.`;
 }
 
 function showMap(what) {

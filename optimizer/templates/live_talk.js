@@ -44,8 +44,8 @@ function lost() {
   document.body.classList.add("lost");
   byId("lost").hidden = false;
   byId("lost").textContent =
-    "pivotfront has stopped, so nothing here moves any more; the figures are the last it worked out. " +
-    `Start it again in a terminal (pivotfront explore ${given.file}) and open the new address.`;
+    "pivotfront has stopped or cannot be reached, so nothing here moves any more; the figures are the last it worked out. " +
+    `Reload this page, or start again in a terminal (pivotfront explore ${given.file}) and open the new address.`;
   document.querySelectorAll("button, select, #card input, #write input, #reached input").forEach((part) => {
     part.disabled = true;
   });
