@@ -27,6 +27,7 @@ SETTLED = 1e-8  # of u: a step this short leaves an error far below rounding, fo
 LOCKED_SWING = 0.5 * np.pi - 1e-6  # radians; a sweep that ends here ends at lock-up: arcsin is 1e-8 off so near to 1
 TIE_SLACK = 1e-9  # of sin^2: nearer to in-line than this, rounding decides on which side the tie rod goes on
 PAST_STRAIGHT = 0.3  # radians that a sweep goes on where the lower arm stands on end
+_SETTLING = 8  # steps; two or three settle what the polynomial knows well
 _DOUBT = 1e-4  # of sin^2: nearer to in-line than this on the polynomial, the tie rod's lock-up is looked for
 _LOOKS = 65  # exact poses among which the tie rod's lock-up is looked for, where it comes near
 NOTHING, ARMS, TIE_ROD = np.int8(0), np.int8(1), np.int8(2)  # what locks at the end of a sweep
@@ -91,16 +92,21 @@ class Sweep:
     def settle(self, curve: Callable[[Sweep], Array], u: Array) -> Array:
         """Polish places u, shape (N,), where a curve read off the polynomial is zero, on exact poses.
 
-        The polynomial's slope is near enough that each step wins at least as many digits as it has.
+        The first slope is the polynomial's, then the chord's: where the polynomial of a sweep through a very wide angle
+        is off by mm, its slope is off by a third.
         """
         slope = chebyshev.slope(curve(self), u)
-        for _ in range(6):
+        value = curve(self.at(u[None]))[0]
+        for _ in range(_SETTLING):
             with np.errstate(divide="ignore", invalid="ignore"):
-                step = curve(self.at(u[None]))[0] / slope
+                step = value / slope
             step = np.where(np.abs(step) < 0.1, step, 0.0)
+            before, last = u, value
             u = np.clip(u - step, -1.0, 1.0)
             if np.abs(step).max() < SETTLED:
                 break
+            value = curve(self.at(u[None]))[0]
+            slope = np.where(np.abs(u - before) > SETTLED, _chord(value - last, u - before, slope), slope)
         return u
 
     def turning(self, direction: int) -> Array:
@@ -160,6 +166,13 @@ class Sweep:
         return dot(self.pose.tie_rod, over(self.placed.corner.steering.inner_rod_end.axis, 2))
 
 
+def _chord(rise: Array, run: Array, slope: Array) -> Array:
+    """Slope of a chord, where it is of the sign of the slope known before; else that one, shape (N,)."""
+    with np.errstate(divide="ignore", invalid="ignore"):
+        chord = rise / run
+    return np.where(chord * slope > 0.0, chord, slope)
+
+
 def contact_centre(where: Pose, radius: float) -> Array:
     """Lowest point of a circle of `radius` in the wheel plane, shape (3, K, N), mm."""
     spin = where.spin
@@ -209,8 +222,9 @@ def steer(placed: Placed, position: Position, points: int = POINTS, locks: Locks
     # what cannot even be steered there is swept straight ahead, so that its numbers stay numbers
     shift = position.shift if reaches.all() else np.where(reaches, over(position.shift, 2 - position.shift.ndim), 0.0)
     whole, low_lock, high_lock = _sweep_to_locks(placed, shift, points, locks or lock_angles(placed))
-    bottom = chebyshev.first_crossing(_past_droop(whole), whole.ride, -1)
-    top = chebyshev.first_crossing(_past_bump(whole), whole.ride, 1)
+    # at the ride pose's arm angle a steered wheel may stand beyond full bump or droop already
+    bottom = chebyshev.first_crossing(_past_droop(whole), whole.level, -1)
+    top = chebyshev.first_crossing(_past_bump(whole), whole.level, 1)
     complete = np.isfinite(bottom) & np.isfinite(top) & reaches
     bottom = whole.settle(_past_droop, np.where(np.isnan(bottom), -1.0, bottom))
     top = whole.settle(_past_bump, np.where(np.isnan(top), 1.0, top))
