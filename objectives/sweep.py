@@ -27,6 +27,7 @@ SETTLED = 1e-8  # of u: a step this short leaves an error far below rounding, fo
 LOCKED_SWING = 0.5 * np.pi - 1e-6  # radians; a sweep that ends here ends at lock-up: arcsin is 1e-8 off so near to 1
 TIE_SLACK = 1e-9  # of sin^2: nearer to in-line than this, rounding decides on which side the tie rod goes on
 PAST_STRAIGHT = 0.3  # radians that a sweep goes on where the lower arm stands on end
+_SETTLING = 8  # steps; two or three settle what the polynomial knows well
 _DOUBT = 1e-4  # of sin^2: nearer to in-line than this on the polynomial, the tie rod's lock-up is looked for
 _NEAR = 1e-3  # of u: for slopes by differences
 _LOOKS = 65  # exact poses among which the tie rod's lock-up is looked for, where it comes near
@@ -116,7 +117,8 @@ class Sweep:
     def settle(self, curve: Callable[[Sweep], Array], u: Array, level: Array | float = 0.0) -> Array:
         """Polish places u, shape (P, N) or (N,), where a curve read off the polynomial is at a level, on exact poses.
 
-        The polynomial's slope is near enough that each step wins at least as many digits as it has.
+        The first slope is the polynomial's, then the chord's: where the polynomial of a sweep through a very wide angle
+        is off by mm, its slope is off by a third.
         """
 
         def off(places: Array) -> Array:
@@ -182,15 +184,26 @@ class Sweep:
 
 
 def _polished(off: Callable[[Array], Array], u: Array, slope: Array) -> Array:
-    """Places u where `off` is zero, by steps along slopes that are near enough."""
-    for _ in range(6):
+    """Places u where `off` is zero, by steps along a slope that is near enough at first, then along the chord's."""
+    value = off(u)
+    for _ in range(_SETTLING):
         with np.errstate(divide="ignore", invalid="ignore"):
-            step = off(u) / slope
+            step = value / slope
         step = np.where(np.abs(step) < 0.1, step, 0.0)
+        before, last = u, value
         u = np.clip(u - step, -1.0, 1.0)
         if np.abs(step).max() < SETTLED:
             break
+        value = off(u)
+        slope = np.where(np.abs(u - before) > SETTLED, _chord(value - last, u - before, slope), slope)
     return u
+
+
+def _chord(rise: Array, run: Array, slope: Array) -> Array:
+    """Slope of a chord, where it is of the sign of the slope known before; else that one, shape (N,)."""
+    with np.errstate(divide="ignore", invalid="ignore"):
+        chord = rise / run
+    return np.where(chord * slope > 0.0, chord, slope)
 
 
 def contact_centre(where: Pose, radius: float) -> Array:
@@ -250,8 +263,9 @@ def steer(placed: Placed, position: Position, points: int = POINTS, locks: Locks
     # what cannot even be steered there is swept straight ahead, so that its numbers stay numbers
     shift = position.shift if reaches.all() else np.where(reaches, over(position.shift, 2 - position.shift.ndim), 0.0)
     whole, low_lock, high_lock = _sweep_to_locks(placed, shift, points, locks or lock_angles(placed))
-    bottom = chebyshev.first_crossing(_past_droop(whole), whole.ride, -1)
-    top = chebyshev.first_crossing(_past_bump(whole), whole.ride, 1)
+    # at the ride pose's arm angle a steered wheel may stand beyond full bump or droop already
+    bottom = chebyshev.first_crossing(_past_droop(whole), whole.level, -1)
+    top = chebyshev.first_crossing(_past_bump(whole), whole.level, 1)
     complete = np.isfinite(bottom) & np.isfinite(top) & reaches
     reached = np.isfinite(np.stack((bottom, top)))
     ends = np.where(reached, (bottom, top), [[-1.0], [1.0]])

@@ -84,3 +84,58 @@ IN_LINE = Case(
     ),
     ((0.4, 0.9, -2.1, 0),),
 )
+# Arms so short that the lower one swings through most of a right angle: the polynomial of its sweep is mm off, and so
+# was full bump.
+SHORT = Case(
+    Draft(
+        {
+            "vehicle": {"track": Mm(1633.9), "ride_height": Mm(87.9)},
+            "tyre": {"radius": Mm(301.4), "width": Mm(303.4)},
+            "spindle": {
+                "lower_pivot": point(-23.1, -127.1, -50.3),
+                "upper_pivot": point(31.9, -54.3, 176.6),
+                "steering_pivot": point(-120.5, -71.3, 0.0),
+                "pitch": -1.66,
+            },
+            "lower_arm": {"inner_pivot": point(-23.1, 493.6, 163.2), "plan_angle": 3.97},
+            "upper_arm": {
+                "pivot_x": Mm(2.45),
+                "kick_up": -8.2,
+                "plan_angle": 0.0,
+                "pivot_y": point(522.6, 605.8),
+                "pivot_z": Mm(430.8),
+            },
+            "steering": {
+                "inner_joint": point(-120.5, 524.6, 222.5),
+                "outer_rod_end": {"axis": [-0.59, 0.11, 0.8], "max_angle": 59.0},
+                "inner_rod_end": {"axis": [0.216, -0.476, -0.853], "max_angle": 52.0},
+            },
+            "travel": {"bump": Mm(163.39), "droop": Mm(124.96)},
+        }
+    ),
+    ((0.0, 1.0, 0.0, 0), (0.0875, 0.43, -1.877, 0), (0.7, 0.84, 0.0, 0)),
+)
+# A lorry's wheel that full lock lowers by more than the required droop: its sweep went on from where that leaves it.
+LOWERED = Case(
+    Draft(
+        {
+            "vehicle": {"track": Mm(6102.0), "ride_height": Mm(1433.0)},
+            "tyre": {"radius": Mm(1470.0), "width": Mm(534.0)},
+            "spindle": {
+                "lower_pivot": point(202.0, -667.0, -315.0),
+                "upper_pivot": point(-64.0, -794.0, 337.0),
+                "steering_pivot": point(-292.0, -568.0, 423.0),
+            },
+            "lower_arm": {"inner_pivot": point(202.0, -214.0, -305.0)},
+            "upper_arm": {"pivot_y": point(-657.0, -223.0), "pivot_z": point(-518.0, 20.0)},
+            "steering": {
+                "inner_joint": point(-193.0, -605.0, -173.0),
+                "outer_rod_end": {"axis": [-1.0, 0.0, 0.0], "max_angle": 59.0},
+                "inner_rod_end": {"axis": [1.0, 0.0, 0.0], "max_angle": 7.0},
+                "rack_travel": Mm(308.0),
+            },
+            "travel": {"bump": Mm(460.0), "droop": Mm(97.0)},
+        }
+    ),
+    ((0.706, 0.0, 0.0, 0),),
+)

@@ -9,6 +9,7 @@ from hypothesis import example, given
 
 from objectives.curves import Curves, curves_at
 from objectives.linkage import STRAIGHT
+from objectives.motion import move
 from objectives.ride import lower_arm_length
 from objectives.steering import steering_positions
 from objectives.vectors import Array
@@ -95,3 +96,16 @@ def test_the_ride_row_is_the_ride_pose(case: Case) -> None:
     nominal = candidates.static_camber == corner.static_camber
     assert (np.abs(curves.wheel[0, nominal, 0]) <= near).all()
     assert (np.abs(curves.contact[1, nominal, 0] - corner.half_track) <= near).all()
+
+
+@examples()
+@given(cases(placed=False))
+@example(pinned.SHORT)
+@example(pinned.LOWERED)
+def test_a_sweep_ends_at_full_droop_and_full_bump(case: Case) -> None:
+    """At every steering position at which a candidate is said to get there."""
+    corner, candidates = case.scenario.corner, case.standing()
+    asked = corner.travel
+    for steered in move(corner, candidates).steered:
+        ends = steered.required.travel[[0, -1]][:, steered.complete]
+        assert (np.abs(ends - [[-asked.droop], [asked.bump]]) <= LEVEL * corner.half_track).all()
