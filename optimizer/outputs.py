@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from functools import partial
 from pathlib import Path
 from typing import Any
@@ -15,6 +16,7 @@ from objectives.joints import joints_of
 from objectives.turning import turning_of
 from optimizer.candidate import Candidate, baseline_of, shown, with_pivots
 from optimizer.choice import Listed
+from optimizer.drafts import put_right
 from optimizer.errors import ResultsError
 from optimizer.front_search import Front
 from optimizer.page import as_html, as_markdown
@@ -177,6 +179,7 @@ def read_front(folder: Path) -> Front:
     ResultsError
         It is no such directory, or its front has been damaged.
     """
+    put_right(folder.resolve().parent)
     record = read_record(folder)
     if record.get("kind") != "search":
         raise ResultsError(f'{folder} holds no results of "pivotfront search"; name the directory a search wrote')
@@ -188,7 +191,7 @@ def read_front(folder: Path) -> Front:
         kept, evaluated, usable = (int(record[name]) for name in ("kept", "evaluated", "usable"))
         share = float(record["hypervolume_share"])
         history = tuple((int(done), float(part)) for done, part in record["history"])
-    except (KeyError, TypeError, ValueError):
+    except (KeyError, TypeError, ValueError, OverflowError):
         raise ResultsError(f"{folder / RECORD} was changed by hand; undo the change, or run the search again") from None
     return Front(scenario, table, kept, evaluated, usable, share, history)
 
@@ -210,14 +213,24 @@ def _refuse_changed(folder: Path, record: dict[str, Any]) -> None:
 def _read_candidates(path: Path, scenario: Scenario) -> Candidates:
     import pandas as pd
 
-    columns = pd.read_csv(path, dtype=str)  # every digit: Python's own float is exact, pandas' need not be
+    holes = scenario.corner.spindle.upper_holes
+    try:
+        columns = pd.read_csv(path, dtype=str)  # every digit: Python's own float is exact, pandas' need not be
+        y, z, camber = (_numbers(columns[name]) for name in ("pivot_y", "pivot_z", "static_camber_deg"))
+        hole = np.zeros(1) if holes is None else _numbers(columns["upper_hole"]) - 1
+        if not len(y) or hole.min() < 0 or hole.max() >= (1 if holes is None else holes.shape[1]):
+            raise ValueError
+    except (KeyError, ValueError):
+        raise ResultsError(f"{path} was changed by hand; undo the change, or run the search again") from None
+    return Candidates(scenario.unit.to_mm(y), scenario.unit.to_mm(z), np.radians(camber), hole.astype(np.intp))
 
-    def numbers(name: str) -> np.ndarray:
-        return np.array([float(text) for text in columns[name]])
 
-    y, z = (scenario.unit.to_mm(numbers(name)) for name in ("pivot_y", "pivot_z"))
-    hole = numbers("upper_hole").astype(np.intp) - 1 if "upper_hole" in columns else np.zeros(1, dtype=np.intp)
-    return Candidates(y, z, np.radians(numbers("static_camber_deg")), hole)
+def _numbers(column: Iterable[object]) -> np.ndarray:
+    """Finite numbers of a column of text."""
+    numbers = np.array([float(str(text)) for text in column])
+    if not np.isfinite(numbers).all():
+        raise ValueError
+    return numbers
 
 
 def write_pick(front: Front, row: int, listed: Listed | None, folder: Path) -> Candidate:
