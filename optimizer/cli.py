@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import sys
 from enum import StrEnum
 from pathlib import Path
@@ -56,12 +57,16 @@ def new(
     units: Annotated[Literal["mm", "inch"], typer.Option(help="Length unit of the scenario.")] = "mm",
 ) -> None:
     """Write a commented starter scenario to FILE; an existing file is never overwritten."""
+    from optimizer.drafts import draft_beside, put_new_file
     from optimizer.starter import starter_text
 
     text = starter_text(units)
     try:
-        with file.open("x", encoding="utf-8") as target:
-            target.write(text)
+        if os.path.lexists(file):
+            raise FileExistsError
+        with draft_beside(file) as draft:
+            draft.write_text(text, encoding="utf-8")
+            put_new_file(draft, file)
     except FileExistsError:
         raise ResultsError(f"{file} exists already and is left as it is; name another file") from None
     except OSError as error:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import tempfile
 from pathlib import Path
 from typing import Any
 
@@ -13,6 +12,7 @@ from objectives.joints import joints_of
 from objectives.turning import turning_of
 from objectives.vectors import norm
 from optimizer.candidate import Candidate, baseline_of
+from optimizer.drafts import draft_beside, sync
 from optimizer.errors import ResultsError
 from optimizer.part_advice import shock_cover
 from optimizer.scenario import Scenario
@@ -106,10 +106,10 @@ def draw_nominal(scenario: Scenario, picture: Path) -> None:
     try:
         if picture.exists() and not _made_by_check(picture.read_bytes()):
             raise ResultsError(f"{picture} exists already and is no picture of a check; name another with --picture")
-        with tempfile.TemporaryDirectory(dir=picture.parent) as folder:
-            drawn = Path(folder) / picture.name
-            draw_front_view(nominal_candidate(scenario), drawn, made_by=MADE_BY.decode())
-            drawn.replace(picture)
+        with draft_beside(picture) as draft:
+            draw_front_view(nominal_candidate(scenario), draft, made_by=MADE_BY.decode())
+            sync(draft)
+            draft.replace(picture)
     except OSError as error:
         raise ResultsError(f"{picture} cannot be written: {error.strerror}; name another with --picture") from None
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from functools import partial
 from pathlib import Path
 from typing import Any
@@ -20,6 +20,7 @@ from optimizer.build_figures import build_figures
 from optimizer.build_words import build_blocks, build_numbers
 from optimizer.candidate import Candidate, baseline_of, candidate_at, shown, with_inner_joint, with_pivots
 from optimizer.choice import Listed
+from optimizer.drafts import put_right
 from optimizer.errors import ResultsError
 from optimizer.front_search import Front
 from optimizer.goals import BUILD_YIELD
@@ -190,6 +191,7 @@ def read_front(folder: Path) -> Front:
     ResultsError
         It is no such directory, or its front has been damaged.
     """
+    put_right(folder.resolve().parent)
     record = read_record(folder)
     if record.get("kind") != "search":
         raise ResultsError(f'{folder} holds no results of "pivotfront search"; name the directory a search wrote')
@@ -201,7 +203,7 @@ def read_front(folder: Path) -> Front:
         kept, evaluated, usable = (int(record[name]) for name in ("kept", "evaluated", "usable"))
         share = float(record["hypervolume_share"])
         history = tuple((int(done), float(part)) for done, part in record["history"])
-    except (KeyError, TypeError, ValueError):
+    except (KeyError, TypeError, ValueError, OverflowError):
         raise ResultsError(f"{folder / RECORD} was changed by hand; undo the change, or run the search again") from None
     return Front(scenario, table, kept, evaluated, usable, share, history)
 
@@ -238,14 +240,26 @@ def _read_candidates(path: Path, scenario: Scenario) -> tuple[Candidates, Array]
     """The candidates of a front, to be measured again, and their build yields, which would take longest."""
     import pandas as pd
 
-    columns = pd.read_csv(path, dtype=str)  # every digit: Python's own float is exact, pandas' need not be
+    holes = scenario.corner.spindle.upper_holes
+    try:
+        columns = pd.read_csv(path, dtype=str)  # every digit: Python's own float is exact, pandas' need not be
+        y, z, camber = (_numbers(columns[name]) for name in ("pivot_y", "pivot_z", "static_camber_deg"))
+        share = _numbers(columns[BUILD_YIELD.column])
+        hole = np.zeros(1) if holes is None else _numbers(columns["upper_hole"]) - 1
+        if not len(y) or hole.min() < 0 or hole.max() >= (1 if holes is None else holes.shape[1]):
+            raise ValueError
+    except (KeyError, ValueError):
+        raise ResultsError(f"{path} was changed by hand; undo the change, or run the search again") from None
+    y, z = scenario.unit.to_mm(y), scenario.unit.to_mm(z)
+    return Candidates(y, z, np.radians(camber), hole.astype(np.intp)), share
 
-    def numbers(name: str) -> np.ndarray:
-        return np.array([float(text) for text in columns[name]])
 
-    y, z = (scenario.unit.to_mm(numbers(name)) for name in ("pivot_y", "pivot_z"))
-    hole = numbers("upper_hole").astype(np.intp) - 1 if "upper_hole" in columns else np.zeros(1, dtype=np.intp)
-    return Candidates(y, z, np.radians(numbers("static_camber_deg")), hole), numbers(BUILD_YIELD.column)
+def _numbers(column: Iterable[object]) -> np.ndarray:
+    """Finite numbers of a column of text."""
+    numbers = np.array([float(str(text)) for text in column])
+    if not np.isfinite(numbers).all():
+        raise ValueError
+    return numbers
 
 
 def read_pick(folder: Path) -> Candidate:

@@ -5,13 +5,12 @@ from __future__ import annotations
 import hashlib
 import json
 import os
-import shutil
-import tempfile
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
+from optimizer.drafts import draft_beside, put, put_right
 from optimizer.errors import ResultsError
 
 FORMAT = 1  # of a results directory; a newer one is refused, not guessed at
@@ -36,21 +35,26 @@ def new_directory(place: Path, *, kind: str, force: bool) -> Iterator[Path]:
     ResultsError
         The place is taken, or cannot be written.
     """
-    place = place.resolve()
+    place = _resolved(place)
+    put_right(place.parent)
     refuse_taken(place, kind=kind, force=force)
     try:
-        draft = Path(tempfile.mkdtemp(prefix=f".{place.name}-", dir=_existing(place.parent)))
-    except OSError as error:
-        raise ResultsError(f"{place}: cannot be written there: {error.strerror}; name another --out") from None
-    try:
-        yield draft
-        draft.chmod(0o755)
-        _list_files(draft)
-        _put(draft, place, kind=kind, force=force)
+        with draft_beside(place, _existing(place.parent)) as draft:
+            draft.mkdir()
+            yield draft
+            _list_files(draft)
+            refuse_taken(place, kind=kind, force=force)
+            place.parent.mkdir(parents=True, exist_ok=True)
+            put(draft, place)
     except OSError as error:
         raise ResultsError(f"{place}: could not be written: {error.strerror or error}; nothing was changed") from None
-    finally:
-        shutil.rmtree(draft, ignore_errors=True)
+
+
+def _resolved(place: Path) -> Path:
+    try:
+        return place.resolve()
+    except (OSError, RuntimeError):  # which of the two depends on the version of Python
+        raise ResultsError(f"{place} is a link that leads in a circle; name another --out") from None
 
 
 def _existing(folder: Path) -> Path:
@@ -81,26 +85,11 @@ def refuse_taken(place: Path, *, kind: str, force: bool) -> None:
         raise ResultsError(
             f'{place} holds no results of "pivotfront {kind}", so --force leaves it alone; name another --out'
         )
-    others = sorted({path.name for path in place.iterdir()} - set(record.get("files", ())))
+    files = record.get("files")
+    ours = {name for name in files if isinstance(name, str)} if isinstance(files, list) else set()
+    others = sorted({path.name for path in place.iterdir()} - ours)
     if others:
         raise ResultsError(f"{place} also holds {', '.join(others[:5])}; --force would lose it, so move it away first")
-
-
-def _put(draft: Path, place: Path, *, kind: str, force: bool) -> None:
-    refuse_taken(place, kind=kind, force=force)
-    place.parent.mkdir(parents=True, exist_ok=True)
-    if not os.path.lexists(place):
-        draft.rename(place)
-        return
-    aside = Path(tempfile.mkdtemp(prefix=f".{place.name}-old-", dir=place.parent)) / place.name
-    place.rename(aside)
-    try:
-        draft.rename(place)
-    except OSError:
-        aside.rename(place)
-        aside.parent.rmdir()
-        raise
-    shutil.rmtree(aside.parent, ignore_errors=True)
 
 
 def write_record(folder: Path, kind: str, content: dict[str, Any]) -> None:
@@ -118,7 +107,7 @@ def read_record(folder: Path) -> dict[str, Any]:
     """
     try:
         record = json.loads((folder / RECORD).read_text(encoding="utf-8"))
-    except (OSError, ValueError):
+    except (OSError, ValueError, RecursionError):
         return {}
     if not isinstance(record, dict) or record.get("program") != "pivotfront":
         return {}
