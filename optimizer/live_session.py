@@ -15,6 +15,7 @@ from optimizer.candidate import Candidate, baseline_of
 from optimizer.errors import PivotfrontError, ResultsError
 from optimizer.front_curves import steering_stops
 from optimizer.front_payload import wishes_of
+from optimizer.goals import BUILD_YIELD
 from optimizer.live_asks import Ask, Move, read_ask
 from optimizer.live_desk import Desk, named, save_scenario, use_pivot
 from optimizer.live_figures import add_figures, shade_map
@@ -346,8 +347,12 @@ class LivePage:
             for objective in self.scenario.measured
             for target in (self.scenario.targets[objective.name],)
         }
+        # the map has the build yield, which takes long, only where something is asked of it
+        shades = [o.column for o in self.scenario.measured if o is not BUILD_YIELD or o.name in self.problem.needed]
         changed = self.scenario.text != self.desk.scenario.text
-        self.tell("asked", measured=measured, targets=targets, wishes=wishes_of(self.scenario), changed=changed)
+        self.tell(
+            "asked", measured=measured, shades=shades, targets=targets, wishes=wishes_of(self.scenario), changed=changed
+        )
 
     # the map
 

@@ -78,8 +78,8 @@ def test_map_at_its_places_is_what_is_measured_there() -> None:
     found = around.at(float(y), float(z))
     alone = candidate_at(scenario, float(y), float(z)).measures()
     assert found is not None
-    for objective in scenario.measured:
-        assert found[objective.name] == pytest.approx(alone[objective.name], rel=1e-9), objective.name
+    for name in {objective.name for objective in scenario.measured} - {"build_yield"}:  # that one only where asked for
+        assert found[name] == pytest.approx(alone[name], rel=1e-9), name
     assert found["limited_by"] == alone["limited_by"]
 
 

@@ -13,13 +13,14 @@ tellers.here = (what) => {
 tellers.asked = (what) => {
   targets = what.targets;
   objectives = what.wishes.map((wish) => ({ ...wish, column: columns.get(wish.name) }));
-  const before = measured.join();
+  const before = [measured, shades].join();
   measured = what.measured;
-  if (measured.join() !== before) {
+  shades = what.shades;
+  if ([measured, shades].join() !== before) {
     buildTable();
     byId("shade").replaceChildren(
       element("option", { value: "" }, "nothing"),
-      ...measured.map((name) => element("option", { value: name }, columns.get(name).title)),
+      ...shades.map((name) => element("option", { value: name }, columns.get(name).title)),
     );
   }
   showTargets();

@@ -14,6 +14,7 @@ const state = {
 let objectives = []; // aims and limits of everything that something is asked of
 let targets = {}; // aims and limits of everything that is measured
 let measured = [];
+let shades = []; // what the surroundings can be shaded by
 
 function shownRows() {
   const rows = [{ row: HERE, look: given.looks[0] }];
