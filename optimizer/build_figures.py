@@ -27,6 +27,7 @@ from optimizer.candidate import Candidate
 from optimizer.scenario import Scenario
 
 EXACT = 4096  # builds of the chosen candidate, each a corner of its own
+TRIED = 1024  # builds at each tolerance that is tried for an allowance: a yield to a thousandth is near enough
 WIDEST = 25.0  # mm: an allowance beyond this is no bracket's
 NOTHING = 1e-5  # mm or radians: a standard deviation below this, such as threads leave, has no shares
 _NARROW = 1e-3  # mm to which an allowance is found
@@ -116,7 +117,7 @@ def build_figures(candidate: Candidate, builds: int = EXACT) -> BuildFigures:
         spreads_welded=_spreads(names, welded, nominal),
         spreads=_spreads(names, adjusted, nominal),
         shares=variance_shares(scenario, surface, pull[:, 0], bands[:, 0], builds),
-        allowances={part: _allowance(scenario, design, part, builds) for part in HELD_BY},
+        allowances={part: _allowance(scenario, design, part, min(builds, TRIED)) for part in HELD_BY},
     )
 
 
