@@ -12,10 +12,11 @@ import numpy as np
 
 from objectives.corner import Candidates
 from objectives.evaluate import measure
-from optimizer.candidate import Candidate, with_pivots
+from optimizer.candidate import Candidate, baseline_of, with_pivots
 from optimizer.errors import ResultsError
 from optimizer.front_search import Front
 from optimizer.live_numbers import Rows
+from optimizer.live_point import Point, first_point
 from optimizer.outputs import read_front, write_chosen
 from optimizer.results import new_directory
 from optimizer.scenario import Scenario
@@ -68,6 +69,12 @@ def desk_of(file: Path, scenario: Scenario, results: Path | None) -> Desk:
     if int(np.max(front.table["upper_hole"])) > (1 if holes is None else holes.shape[1]):
         raise ResultsError(f"{results}: its rows use holes that {file} does not have; search {file} again")
     return Desk(file, scenario, front, results)
+
+
+def begins_at(desk: Desk) -> Point:
+    """Where a page begins: at the baseline, else at the front's first row, else in the middle of the ranges."""
+    row = None if desk.front is None else desk.front.candidate(0)
+    return first_point(desk.scenario, baseline_of(desk.scenario) or row)
 
 
 def free_name(folder: Path, stem: str, end: str = "") -> str:

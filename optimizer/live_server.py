@@ -12,9 +12,9 @@ from contextlib import contextmanager
 from typing import TYPE_CHECKING, Any
 
 from optimizer.errors import ResultsError
-from optimizer.live_desk import Desk
+from optimizer.live_desk import Desk, begins_at
 from optimizer.live_page import live_page
-from optimizer.live_session import LivePage, begins_at
+from optimizer.live_session import LivePage
 
 if TYPE_CHECKING:
     from bokeh.document import Document

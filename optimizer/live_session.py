@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import math
 import time
 from collections.abc import Callable, Iterator
 from concurrent.futures import Future
@@ -17,7 +18,7 @@ from optimizer.front_curves import steering_stops
 from optimizer.front_payload import wishes_of
 from optimizer.goals import BUILD_YIELD
 from optimizer.live_asks import Ask, Move, read_ask
-from optimizer.live_desk import Desk, named, save_scenario, use_pivot
+from optimizer.live_desk import Desk, begins_at, named, save_scenario, use_pivot
 from optimizer.live_figures import add_figures, shade_map
 from optimizer.live_map import PivotMap, mapped
 from optimizer.live_numbers import Numbers, at_once, curve_fields, exactly
@@ -63,6 +64,7 @@ class LivePage:
         self.wanted: Move | None = None  # the latest move that was asked for and not yet worked out
         self.answers = 0  # number of the latest ask that what is told takes in
         self.moved_at, self.timed, self.measuring = 0.0, False, False
+        self.rest_until = 0.0
         self.seconds = float("inf")  # that measuring everything took when it was last done
         self.maps: dict[MapKey, PivotMap] = {}
         self.mapping: MapKey | None = None
@@ -91,7 +93,7 @@ class LivePage:
         if isinstance(ask, Move):
             waiting, self.wanted = self.wanted is not None, ask
             if not waiting:  # however many moves come meanwhile, one piece of work is due
-                self.document.add_next_tick_callback(self._move)
+                self._move_soon()
             return
         self.answers = ask.number
         try:
@@ -100,7 +102,16 @@ class LivePage:
             self.tell("said", answers=self.answers, tone="bad", text=str(error))
             self._show()
 
+    def _move_soon(self) -> None:
+        """Work out a move at once, or after a rest: too many of them must not keep the server from hearing."""
+        left = self.rest_until - time.monotonic()
+        if left > 0.0:
+            self.document.add_timeout_callback(self._move, math.ceil(left * 1e3))
+        else:
+            self.document.add_next_tick_callback(self._move)
+
     def _move(self) -> None:
+        begin = time.monotonic()
         move, self.wanted = self.wanted, None
         if move is None or self.closed:
             return
@@ -112,6 +123,8 @@ class LivePage:
             self._go(self.point.moved(self.scenario, move.y, move.z, self.snap), settle=move.last)
         except PivotfrontError as error:
             self.tell("said", answers=self.answers, tone="bad", text=str(error))
+        end = time.monotonic()
+        self.rest_until = end + (end - begin)
 
     def _go(self, point: Point, *, settle: bool) -> None:
         """Look at another point: at once with what is known, then exactly."""
@@ -285,10 +298,10 @@ class LivePage:
         self._show_again()
 
     def _objective(self, column: str) -> Goal:
-        for objective in self.scenario.measured:
-            if objective.column == column:
-                return objective
-        raise ResultsError("there is no such objective here")
+        found = [objective for objective in self.scenario.measured if objective.column == column]
+        if not found:
+            raise ResultsError("there is no such objective here")
+        return found[0]
 
     def _do_use(self, ask: Ask) -> None:
         if not self.numbers.exact:
@@ -389,12 +402,6 @@ class LivePage:
         around = self.maps.get(_key(self.point))
         legend = shade_map(self.document, self.scenario, self.problem, around, self.shade)
         self.tell("map", by=None if self.shade is None else self.shade.column, **legend)
-
-
-def begins_at(desk: Desk) -> Point:
-    """Where a page begins: at the baseline, else at the front's first row, else in the middle of the ranges."""
-    row = None if desk.front is None else desk.front.candidate(0)
-    return first_point(desk.scenario, baseline_of(desk.scenario) or row)
 
 
 def _key(point: Point) -> MapKey:
