@@ -63,6 +63,7 @@ def best_inner_joint(placed: Placed) -> Array:
     return joint
 
 
+@np.errstate(over="ignore", invalid="ignore")  # near a lock of the tie rod slopes grow beyond all bounds
 def _descend(steered: Steered, reach: Array, region: Array, rounds: int) -> tuple[Array, Array]:
     """Better joints after some rounds, and how far the next may move each: 0 where nothing is left to gain."""
     placed = steered.whole.placed

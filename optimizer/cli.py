@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import sys
 from enum import StrEnum
+from io import TextIOWrapper
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Literal
 
@@ -377,6 +378,8 @@ def _say(text: str) -> None:
 def main() -> None:
     """Run the command line; every mistake is a sentence on stderr."""
     words = [word for word in sys.argv[1:] if word != "--debug"]
+    if isinstance(sys.stdout, TextIOWrapper):
+        sys.stdout.reconfigure(errors="replace")  # a screen that lacks a character is no reason to stop
     try:
         app(words)
     except PivotfrontError as error:

@@ -4,6 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+MOST_SHOWN = 100  # faults of one file in a message: more are one slip many times over
+_LONGEST_KEY = 200  # characters of a key in a message
+
 
 class PivotfrontError(Exception):
     """Something the user can put right; the message is a sentence for them, never a traceback."""
@@ -34,7 +37,8 @@ class Fault:
 
     def __str__(self) -> str:
         line = "" if self.line is None else f"line {self.line}"
-        what = f"{self.key} = {self.value}" if self.key and self.value else self.key
+        key = self.key if len(self.key) <= _LONGEST_KEY else f"{self.key[:_LONGEST_KEY]} ..."
+        what = f"{key} = {self.value}" if key and self.value else key
         where = ", ".join(part for part in (line, what) if part)
         return f"{where}: {self.sentence}" if where else self.sentence
 
@@ -50,7 +54,10 @@ class ScenarioError(PivotfrontError):
     def __str__(self) -> str:
         if len(self.faults) == 1:
             return f"{self.name}, {self.faults[0]}"
-        return "\n".join((f"{self.name}: {len(self.faults)} faults", *(f"  {fault}" for fault in self.faults)))
+        lines = [f"{self.name}: {len(self.faults)} faults", *(f"  {fault}" for fault in self.faults[:MOST_SHOWN])]
+        if len(self.faults) > MOST_SHOWN:
+            lines.append(f"  and {len(self.faults) - MOST_SHOWN:,} more; mend these first")
+        return "\n".join(lines)
 
 
 class ResultsError(PivotfrontError):

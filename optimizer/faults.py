@@ -17,6 +17,9 @@ if TYPE_CHECKING:
 
 _LONGEST_VALUE = 60
 _DEEPEST_NESTING = 50
+_NAME = r"""(?:[\w-]++|"[^"\n]*+"|'[^'\n]*+')"""
+_DOTTED = re.compile(rf"(?<![\w-]){_NAME}(?:[ \t]*+\.[ \t]*+{_NAME}){{{_DEEPEST_NESTING}}}")
+"""A dotted key beyond reason: every name opens a table in the one before."""
 
 
 class FaultList:
@@ -138,6 +141,8 @@ def read_toml(text: str, name: str) -> tuple[dict[str, Any], FaultList]:
         raise _whole_file(name, "holds zero bytes: it is not a text file; save the scenario as plain UTF-8 text")
     if _nesting(text) > _DEEPEST_NESTING:
         raise _whole_file(name, f"nests brackets more than {_DEEPEST_NESTING} deep; a bracket is not closed")
+    if _DOTTED.search(text):
+        raise _whole_file(name, f"holds a key of more than {_DEEPEST_NESTING} names with dots between; keys have a few")
     try:
         data = tomllib.loads(text)
     except (ValueError, RecursionError) as error:

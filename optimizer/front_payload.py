@@ -14,6 +14,7 @@ from objectives.curves import curves_at
 from objectives.evaluate import BUILT
 from objectives.objective import Column, Goal
 from optimizer.candidate import CAMBER, HOLE, PIVOT, Candidate, baseline_of, columns_of, shown
+from optimizer.csv_text import as_csv
 from optimizer.frame_view import BLACK, BLUE, GREEN, VERMILION
 from optimizer.front_curves import packed_curves, steering_stops
 from optimizer.front_search import Front
@@ -44,7 +45,7 @@ def front_payload(front: Front) -> dict[str, Any]:
         "wishes": wishes_of(scenario),
         "rows": {column.column: _plain(frame[column.column]) for column in columns},
         "baseline": None if baseline is None else plain_row(shown(scenario, baseline.measures())),
-        "csv": frame.to_csv(index=False).splitlines(),
+        "csv": as_csv(frame).splitlines(),
         "shortlist": [{"row": item.row, "kind": item.kind, "why": item.why} for item in front.shortlist],
         "place": place_of(scenario) | {"bounds": bounds_of(front.candidate(0))},
         "curves": packed_curves(scenario, _together(every)),

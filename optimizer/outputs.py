@@ -20,6 +20,7 @@ from optimizer.build_figures import build_figures
 from optimizer.build_words import build_blocks, build_numbers
 from optimizer.candidate import Candidate, baseline_of, candidate_at, shown, with_inner_joint, with_pivots
 from optimizer.choice import Listed
+from optimizer.csv_text import write_csv
 from optimizer.drafts import put_right
 from optimizer.errors import ResultsError
 from optimizer.front_search import Front
@@ -90,13 +91,11 @@ def steering_table(candidate: Candidate) -> dict[str, Any]:
 
 def write_curves(candidate: Candidate, folder: Path) -> None:
     """Write the curve tables of one candidate: through travel, with the steering turned, as the body rolls."""
-    import pandas as pd
-
-    pd.DataFrame(curve_table(candidate)).to_csv(folder / "curves.csv", index=False)
+    write_csv(folder / "curves.csv", curve_table(candidate))
     if candidate.scenario.corner.steering.lock:
-        pd.DataFrame(steering_table(candidate)).to_csv(folder / "steering.csv", index=False)
+        write_csv(folder / "steering.csv", steering_table(candidate))
     if roll := roll_table(candidate):
-        pd.DataFrame(roll).to_csv(folder / "roll.csv", index=False)
+        write_csv(folder / "roll.csv", roll)
 
 
 def write_try(candidate: Candidate, folder: Path) -> None:
@@ -124,7 +123,7 @@ def write_front(front: Front, folder: Path, seed: int) -> None:
     from optimizer.front_pictures import PICTURES, draw_front
 
     scenario = front.scenario
-    front.frame.to_csv(folder / FRONT, index=False)
+    write_csv(folder / FRONT, front.frame)
     if front.found is not None:
         np.savez_compressed(folder / KEPT, x=front.found.x, costs=front.found.costs)
     _copy_scenario(scenario, folder)
@@ -154,11 +153,9 @@ def write_front(front: Front, folder: Path, seed: int) -> None:
 
 def write_sweep(swept: Swept, folder: Path, seed: int) -> None:
     """Write a sweep: table, picture, record and the scenario of every case, for a search of its own."""
-    import pandas as pd
-
     from optimizer.sweep_pictures import draw_sweep
 
-    pd.DataFrame(swept.table()).to_csv(folder / "sweep.csv", index=False)
+    write_csv(folder / "sweep.csv", swept.table())
     draw_sweep(swept, folder)
     for number, outcome in enumerate(swept.outcomes, start=1):
         with (folder / f"scenario-{number}.toml").open("w", encoding="utf-8", newline="") as file:
@@ -319,8 +316,6 @@ def write_chosen(
     papers
         Of the templates, as in `write_shop_files`.
     """
-    import pandas as pd
-
     from optimizer.pictures import draw_candidate
     from optimizer.shop_files import write_shop_files
     from optimizer.weld_pictures import draw_weld_region
@@ -343,7 +338,7 @@ def write_chosen(
         "as_built": built.values(),
         "before_rounding": found.values(),
     }
-    pd.DataFrame(columns).to_csv(folder / "pivot.csv", index=False)
+    write_csv(folder / "pivot.csv", columns)
     write_curves(chosen, folder)
     baseline = baseline_of(scenario)
     drawn = draw_candidate(chosen, folder, baseline) + draw_weld_region(chosen, region, folder)

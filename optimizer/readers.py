@@ -6,6 +6,7 @@ Each reader says in its own words what is wrong with a value.
 from __future__ import annotations
 
 import math
+import unicodedata
 from collections.abc import Callable
 from typing import Annotated, Any, Literal, TypeAlias
 
@@ -22,6 +23,8 @@ from pydantic import (
 from optimizer.iso_tolerances import ToleranceClass, is_class, read_class
 from optimizer.tyre_size import parse_tyre_size
 from optimizer.units import INCH, Unit, read_number
+
+LONGEST_WORDS = 200  # characters of a title or a name
 
 Reader: TypeAlias = Callable[[Any, ValidationInfo], float]
 
@@ -82,10 +85,36 @@ def read_text(written: object) -> str:
 
 def read_name(written: object) -> str:
     """Read text that says something."""
-    name = read_text(written).strip()
+    name = read_words(written).strip()
     if not name:
         raise ValueError("is empty; give it a name to be called by")
     return name
+
+
+def read_words(written: object) -> str:
+    """Read one line of text that can be shown anywhere."""
+    words = read_text(written)
+    if len(words) > LONGEST_WORDS:
+        raise ValueError(f"is {len(words):,} characters long; {LONGEST_WORDS} are the most")
+    odd = next((letter for letter in words if not can_be_shown(letter)), None)
+    if odd is not None:
+        raise ValueError(
+            f"holds a character that cannot be shown (U+{ord(odd):04X}); write it in one line of plain text"
+        )
+    return words
+
+
+def shown_as(words: str) -> str:
+    """Words with a question mark for every character that cannot be shown: a file's name may hold any."""
+    return "".join(letter if can_be_shown(letter) else "?" for letter in words)
+
+
+def can_be_shown(letter: str) -> bool:
+    """Whether a character can stand on screen, in a table's cell and in a picture's file.
+
+    Line breaks, other control characters, half characters, and what XML does not know, cannot.
+    """
+    return unicodedata.category(letter) not in ("Cc", "Cs", "Zl", "Zp") and ord(letter) & 0xFFFE != 0xFFFE
 
 
 def read_tyre_size(written: object) -> tuple[float, float]:
@@ -177,6 +206,20 @@ def several(least: int, what: str, most: int = 1000) -> BeforeValidator:
         return written
 
     return BeforeValidator(check)
+
+
+def points_in_all(most: int) -> AfterValidator:
+    """Hold the points of several lines within a number: each costs time with every candidate."""
+
+    def check(lines: list[list[list[float]]]) -> list[list[list[float]]]:
+        count = sum(map(len, lines))
+        if count > most:
+            raise ValueError(
+                f"must hold at most {most} points in all, {count} given; leave out what nothing comes near"
+            )
+        return lines
+
+    return AfterValidator(check)
 
 
 def _span(read: Reader) -> PlainValidator:
@@ -273,7 +316,7 @@ Carrier = Annotated[Literal["spindle", "arm"], PlainValidator(read_text), _one_o
 Tilt = Annotated[Angle, _between_right_angles("the most the joint tilts to one side, from its maker's table")]
 Swing = Annotated[Angle, _between_right_angles("how far the pitman arm swings each way")]
 Outline = Annotated[list[FrontPoint], several(2, "points [y, z]")]
-Centreline = Annotated[list[FrontPoint], several(1, "points [y, z]")]
+Centreline = Annotated[list[FrontPoint], several(1, "points [y, z]", most=100)]
 Legs = Annotated[list[Length], _counted(2, "front, rear")]
 CurvePoint = Annotated[tuple[Length, WheelAngle], _counted(2, "travel, degrees"), Field(strict=False)]
 LengthSpan = Annotated[tuple[float, float], _span(_read_length)]

@@ -40,6 +40,7 @@ from optimizer.readers import (
     Tilt,
     WheelAngle,
     plain_number,
+    points_in_all,
     read_count,
     read_flag,
     read_name,
@@ -243,8 +244,8 @@ class WheelTable(Table):
 class BodyworkTable(Table):
     """``[bodywork]``"""
 
-    outlines: Annotated[list[Outline], several(0, "outlines, each a list of points [y, z]")] = Field(
-        default_factory=list
+    outlines: Annotated[list[Outline], several(0, "outlines, each a list of points [y, z]"), points_in_all(1000)] = (
+        Field(default_factory=list)
     )
 
 

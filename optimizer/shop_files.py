@@ -9,6 +9,7 @@ from pathlib import Path
 from optimizer.build_page import write_page
 from optimizer.build_sheet import build_blocks
 from optimizer.candidate import Candidate
+from optimizer.csv_text import write_csv
 from optimizer.drawing_file import point_table, write_dxf
 from optimizer.page import Block, Files, Heading, Points, Text
 from optimizer.rationale import CAUTIONS
@@ -56,8 +57,6 @@ def write_shop_files(candidate: Candidate, folder: Path, name: str, papers: Sequ
     papers
         Of the templates: any of "a4", "a3", "letter" and "roll"; none for the one that goes with the unit.
     """
-    import pandas as pd
-
     built, scenario = ShopCorner(candidate), candidate.scenario
     views, files = views_of(built), []
     for paper in dict.fromkeys(papers or (default_paper(candidate),)):
@@ -75,6 +74,6 @@ def write_shop_files(candidate: Candidate, folder: Path, name: str, papers: Sequ
     files.append(
         ("drawing.dxf", f"the templates as a drawing (DXF R2010, {scenario.unit.name}), a layer for each part")
     )
-    pd.DataFrame(point_table(built)).to_csv(folder / "points.csv", index=False)
+    write_csv(folder / "points.csv", point_table(built))
     files.append(("points.csv", "every point in space, those that move at five wheel heights"))
     return ShopFiles(files, write_previews(folder, built, views), sheet)

@@ -18,6 +18,7 @@ from optimizer.errors import NoUsableCandidate, ResultsError, ScenarioError
 from optimizer.front_search import Front, search
 from optimizer.goals import GOALS
 from optimizer.ledger import BUDGET
+from optimizer.readers import shown_as
 from optimizer.scenario import Scenario, load_scenario, parse_scenario
 from optimizer.vary import read_vary, with_value
 
@@ -110,7 +111,7 @@ def cases_of(files: Sequence[Path], vary: str | None) -> tuple[list[Case], str |
         raise ResultsError("one FILE alone is no sweep: give --vary KEY=FIRST:LAST:STEP, or several FILEs")
     if len({scenario.unit.name for scenario in scenarios}) > 1:
         raise ResultsError("the FILEs measure in different units; a sweep needs one")
-    named_texts = ((file.stem, scenario.text) for file, scenario in zip(files, scenarios, strict=True))
+    named_texts = ((shown_as(file.stem), scenario.text) for file, scenario in zip(files, scenarios, strict=True))
     return [Case(name, text, number) for number, (name, text) in enumerate(named_texts)], None
 
 

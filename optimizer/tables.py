@@ -9,6 +9,7 @@ from typing import Any, cast
 from pydantic import TypeAdapter, ValidationError
 
 from optimizer.faults import FaultList, unknown_key
+from optimizer.readers import read_words, shown_as
 from optimizer.schema import (
     ABSENT_TABLES,
     LISTS,
@@ -34,6 +35,8 @@ from optimizer.schema import (
 )
 from optimizer.toml_lines import KeyPath
 from optimizer.units import MM, UNITS, Unit
+
+MOST_ENTRIES = 100  # tables under one heading [[name]]
 
 
 class UnreadError(Exception):
@@ -80,12 +83,15 @@ def read_tables(data: Mapping[str, Any], faults: FaultList, default_title: str) 
         if name not in ("title", "units", *TABLES, *LISTS):
             faults.add((name,), unknown_key(name, ("title", "units", *TABLES, *LISTS), "table"))
     unit = _read_unit(data, faults)
-    title = data.get("title", default_title)
-    if not isinstance(title, str):
-        faults.add(("title",), "must be text in double quotes")
+    title = shown_as(default_title)
+    if "title" in data:
+        try:
+            title = read_words(data["title"])
+        except ValueError as error:
+            faults.add(("title",), str(error))
     tables = {name: _read_table(name, data, unit, faults) for name in TABLES}
     lists = {name: _read_list(name, data, unit, faults) for name in LISTS}
-    return Tables(title=str(title), unit=unit, **cast(Any, tables), **cast(Any, lists))
+    return Tables(title=title, unit=unit, **cast(Any, tables), **cast(Any, lists))
 
 
 def _read_unit(data: Mapping[str, Any], faults: FaultList) -> Unit:
@@ -117,6 +123,9 @@ def _read_list(name: str, data: Mapping[str, Any], unit: Unit, faults: FaultList
     model, written = LISTS[name], data.get(name, [])
     if not isinstance(written, list):
         faults.add((name,), f"may come more than once: write [[{name}]] on a line of its own, its keys below")
+        return ()
+    if len(written) > MOST_ENTRIES:
+        faults.add((name,), f"may come {MOST_ENTRIES} times at most; {len(written)} given")
         return ()
     entries: list[Table | _Salvaged] = []
     for number, entry in enumerate(written):

@@ -18,6 +18,9 @@ Quantity = Literal["length", "angle", "ratio"]
 LONGEST = 100_000.0
 """A length beyond this many mm is a slip of the pen, not a vehicle."""
 
+_LONGEST_TEXT = 1000
+"""Characters of a length written as text."""
+
 _FINEST_TAPE = 128
 """Largest denominator shown as a fraction of an inch."""
 
@@ -59,6 +62,8 @@ class Unit:
 
     def _read_text(self, written: str) -> float:
         text = written.strip()
+        if len(text) > _LONGEST_TEXT:
+            raise ValueError(f"is {len(text):,} characters long, which is no length; check the quotes")
         if _PLAIN.fullmatch(text):
             return read_number(float(text))
         found = _FRACTION.fullmatch(text)

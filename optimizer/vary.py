@@ -6,12 +6,17 @@ import re
 from collections.abc import MutableMapping, MutableSequence
 from dataclasses import dataclass
 from decimal import Decimal, InvalidOperation
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from optimizer.errors import ResultsError
+from optimizer.faults import shorten
+
+if TYPE_CHECKING:
+    from tomlkit import TOMLDocument
 
 MOST = 200  # values of one sweep
-_PART = re.compile(r"([A-Za-z0-9_-]+)((?:\[\d+\])*)")
+_FAR = 100  # digits of a number before or behind the point, and names of a key: beyond it all is a slip
+_PART = re.compile(r"([A-Za-z0-9_-]+)((?:\[\d{1,9}\])*)", re.ASCII)
 _HOW = "write it as key=first:last:step, such as tyre.radius=350:390:5, or key=value,value,..."
 
 
@@ -36,7 +41,7 @@ def read_vary(text: str) -> Vary:
     """
     key, equals, values = (part.strip() for part in text.partition("="))
     if not (key and equals and values):
-        raise ResultsError(f"--vary {text}: {_HOW}")
+        raise ResultsError(f"--vary {shorten(text)}: {_HOW}")
     return Vary(key, _path(key, text), _values(values, text))
 
 
@@ -45,25 +50,38 @@ def _path(key: str, text: str) -> tuple[str | int, ...]:
     for part in key.split("."):
         found = _PART.fullmatch(part)
         if not found:
-            raise ResultsError(f"--vary {text}: {key} is no key; write it as in the file, such as tyre.radius")
+            raise ResultsError(
+                f"--vary {shorten(text)}: {shorten(key)} is no key; write it as in the file, such as tyre.radius"
+            )
         path.append(found[1])
         path += [int(place) for place in re.findall(r"\d+", found[2])]
+    if len(path) > _FAR:
+        raise ResultsError(f"--vary {shorten(text)}: keys have a few names, {len(path):,} given")
     return tuple(path)
 
 
 def _values(values: str, text: str) -> tuple[float, ...]:
     if ":" not in values:
-        return tuple(float(_number(part, text)) for part in values.split(","))
+        listed = values.split(",")
+        _refuse_many(len(listed), text)
+        return tuple(float(_number(part, text)) for part in listed)
     parts = [_number(part, text) for part in values.split(":")]
     if len(parts) != 3:
-        raise ResultsError(f"--vary {text}: {_HOW}")
+        raise ResultsError(f"--vary {shorten(text)}: {_HOW}")
     first, last, step = parts
     if step == 0 or (last - first) / step < 0:
-        raise ResultsError(f"--vary {text}: a step of {step} does not lead from {first} to {last}")
+        raise ResultsError(f"--vary {shorten(text)}: a step of {step} does not lead from {first} to {last}")
     count = int((last - first) / step) + 1
-    if count > MOST:
-        raise ResultsError(f"--vary {text}: that is {count:,} searches, {MOST} are the most; take a larger step")
+    _refuse_many(count, text)
     return tuple(float(first + number * step) for number in range(count))
+
+
+def _refuse_many(count: int, text: str) -> None:
+    if count > MOST:
+        raise ResultsError(
+            f"--vary {shorten(text)}: that is {count:,} searches, {MOST} are the most; "
+            "take a larger step, or fewer values"
+        )
 
 
 def _number(part: str, text: str) -> Decimal:
@@ -72,7 +90,9 @@ def _number(part: str, text: str) -> Decimal:
     except InvalidOperation:
         found = Decimal("nan")
     if not found.is_finite():
-        raise ResultsError(f"--vary {text}: {part.strip() or 'nothing'} is no plain number; {_HOW}")
+        raise ResultsError(f"--vary {shorten(text)}: {shorten(part) or 'nothing'} is no plain number; {_HOW}")
+    if found and not -_FAR <= found.adjusted() <= _FAR:
+        raise ResultsError(f"--vary {shorten(text)}: {shorten(part)} is no value of any key; check the number")
     return found
 
 
@@ -85,8 +105,17 @@ def with_value(text: str, vary: Vary, value: float) -> str:
         The file has no such table or list for the key to stand in.
     """
     import tomlkit
+    from tomlkit.exceptions import TOMLKitError
 
-    document = tomlkit.parse(text)
+    try:
+        return _with_value(tomlkit.parse(text), vary, value)
+    except TOMLKitError as error:  # it takes a little less than the reader does
+        raise ResultsError(f"--vary {shorten(vary.key)}: the file cannot be written anew with it: {error}") from None
+
+
+def _with_value(document: TOMLDocument, vary: Vary, value: float) -> str:
+    import tomlkit
+
     place: Any = document
     for number, step in enumerate(vary.path):
         last = number == len(vary.path) - 1
@@ -95,7 +124,7 @@ def with_value(text: str, vary: Vary, value: float) -> str:
         else:
             there = isinstance(place, MutableMapping) and (last or step in place)
         if not there:
-            raise ResultsError(f"--vary {vary.key}: the file holds no such key; name one as it stands there")
+            raise ResultsError(f"--vary {shorten(vary.key)}: the file holds no such key; name one as it stands there")
         if last:
             place[step] = value
         else:
