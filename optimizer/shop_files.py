@@ -74,6 +74,6 @@ def write_shop_files(candidate: Candidate, folder: Path, name: str, papers: Sequ
     files.append(
         ("drawing.dxf", f"the templates as a drawing (DXF R2010, {scenario.unit.name}), a layer for each part")
     )
-    write_csv(folder / "points.csv", point_table(built))
+    write_csv(folder / "points.csv", list(point_table(built)))
     files.append(("points.csv", "every point in space, those that move at five wheel heights"))
     return ShopFiles(files, write_previews(folder, built, views), sheet)
