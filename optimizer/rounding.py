@@ -9,6 +9,7 @@ import numpy as np
 from objectives.corner import Candidates
 from objectives.inverse import static_camber_for
 from objectives.ride import place
+from objectives.vectors import Array
 from optimizer.candidate import Candidate, with_inner_joint
 from optimizer.problem import PivotProblem
 from optimizer.scenario import Scenario
@@ -17,13 +18,13 @@ from optimizer.scenario import Scenario
 def rounded(problem: PivotProblem, found: Candidate) -> Candidate:
     """Round pivot and arm length to the tape; static camber follows.
 
-    Among the tape marks around the pivot, each with the arm that brings the wanted static camber nearest, the one is
-    taken that keeps every limit and whose results move least; where none keeps every limit, the one that breaks them
-    least. What the scenario holds fixed is not rounded.
+    Among the tape marks around the pivot, each with the arms that bring the wanted static camber nearest, the one is
+    taken that keeps every limit and the range of static camber, and whose results move least; where none keeps every
+    limit, the one that breaks them least. What the scenario holds fixed is not rounded.
     """
     options = _options(problem, found)
     measured = problem.measure(options)
-    broken = problem.broken(options, measured)
+    broken = problem.broken(options, measured) + _outside(options.static_camber, found)
     wanted = problem.costs(problem.measure(found.as_batch))
     moved = (np.abs(problem.costs(measured) - wanted) / problem.scale).max(axis=1)
     camber = np.abs(options.static_camber - found.static_camber) / np.radians(0.1)
@@ -53,6 +54,14 @@ def _broken_and_bump_steer(candidate: Candidate) -> tuple[float, float]:
     return float(problem.broken(batch, measured)[0]), float(np.nan_to_num(measured["bump_steer"][0], nan=np.inf))
 
 
+def _outside(camber: Array, found: Candidate) -> Array:
+    """How far static camber is outside the range it was searched in, degrees, shape (N,)."""
+    low, high = found.scenario.space.static_camber
+    low, high = min(low, found.static_camber), max(high, found.static_camber)
+    outside: Array = np.degrees(np.maximum(np.maximum(low - camber, camber - high), 0.0))
+    return np.where(outside > 1e-9, outside, 0.0)
+
+
 def _options(problem: PivotProblem, found: Candidate) -> Candidates:
     """Candidates in tape dimensions around the one found."""
     scenario = found.scenario
@@ -67,7 +76,9 @@ def _options(problem: PivotProblem, found: Candidate) -> Candidates:
         arm = np.full(y.shape, space.length[0])
     else:
         length = place(scenario.corner, Candidates(y, z, np.full(y.shape, found.static_camber), hole)).upper.radius
-        arm = np.asarray(scenario.unit.snap(length, step), dtype=float)
+        nearest = np.asarray(scenario.unit.snap(length, step), dtype=float)
+        arm = np.concatenate([nearest + shift * step for shift in (0, -1, 1)])
+        y, z, hole = (np.tile(part, 3) for part in (y, z, hole))
     camber = static_camber_for(scenario.corner, y, z, arm, hole)
     stands = np.isfinite(camber)
     return Candidates(y[stands], z[stands], camber[stands], hole[stands]) if stands.any() else found.as_batch
