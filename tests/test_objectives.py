@@ -150,6 +150,18 @@ def test_locks_count_for_rod_ends_and_clearance() -> None:
         assert value(worst, "fender_clearance") == pytest.approx(min(gaps), abs=0.01)
 
 
+def test_rows_beyond_all_that_is_counted() -> None:
+    """Curves go on beyond required travel and both caps, as far as they are asked for: against the rigid body."""
+    short = replace(BUGGY, travel=Travel(bump=40.0, droop=50.0, droop_cap=60.0, bump_cap=45.0))
+    for candidate in CASES:
+        for travel in (np.array([-150.0, -61.0, 0.0, 46.0, 150.0]), np.array([20.0, 120.0]), np.array([-120.0, -20.0])):
+            expected = rigid_body.solve(rigid_body.hardpoints(short, candidate), travel)
+            curves = curves_at(short, candidate, travel)
+            assert np.isfinite(expected.camber).all()
+            assert curves.camber[0] == pytest.approx(expected.camber, abs=1e-12)
+            assert curves.contact[:, 0] == pytest.approx(expected.contact, abs=1e-9)
+
+
 def test_every_objective_declares_what_it_returns() -> None:
     names = [objective.name for objective in OBJECTIVES]
     assert len(set(names)) == len(names)

@@ -160,6 +160,7 @@ def test_where_the_tie_rod_does_not_reach_there_is_no_angle() -> None:
     measured = measure(far, candidate)
     assert measured["droop_limit"][0] == measured["bump_limit"][0] == 0.0
     assert measured["limited_by"][0].startswith("tie rod locked at ")
+    assert measured["assembled_droop"][0] == measured["assembled_bump"][0] == 0.0
     assert not measured["complete"][0]
     for name in ("droop_limit", "bump_limit", "assembled_droop", "assembled_bump", "arm_length", "tie_rod_length"):
         assert np.isfinite(measured[name][0]), name
