@@ -10,10 +10,12 @@ import numpy as np
 import pytest
 from scipy.optimize import minimize
 
-from objectives.corner import Candidates, Corner
+from objectives.corner import Candidates, Corner, Travel
 from objectives.curves import curves_at
 from objectives.evaluate import measure
+from objectives.inner_joint import _first_guess
 from objectives.minimax import least_range
+from objectives.ride import place
 from optimizer.candidate import Candidate
 from optimizer.errors import ScenarioError
 from optimizer.front_search import search
@@ -22,6 +24,7 @@ from optimizer.problem import PivotProblem
 from optimizer.rounding import rounded
 from optimizer.scenario import Scenario, parse_scenario
 from optimizer.steering_advice import steering_advice
+from tests.reference.planar import parallel_arms
 
 Figures = Callable[[str, str], None]
 OPTIMUM = 1e-4  # deg: how near to the least bump steer the placed joint comes
@@ -81,6 +84,19 @@ def test_no_worse_than_an_independent_optimiser(region: str, figures: Figures) -
     )
     assert compared == 4
     assert worst <= OPTIMUM
+
+
+def test_the_first_guess_is_exact_for_equal_parallel_arms() -> None:
+    """The spindle only shifts, so every point of it runs on an arc like the arms' own: the rod is to be one of them."""
+    radius, ride = 400.0, np.radians(-12.0)
+    corner, candidate = parallel_arms(radius, ride)
+    spindle = corner.spindle
+    for lower_pivot_to_outer in ([-110.0, 14.0, 60.0], [95.0, -60.0, 120.0]):
+        pivot = spindle.lower_pivot + np.array(lower_pivot_to_outer)
+        turned = replace(corner, spindle=replace(spindle, steering_pivot=pivot), travel=Travel(100.0, 120.0, 200.0))
+        placed = place(turned, candidate)
+        expected = placed.steering_outer[1:, 0] - radius * np.array([np.cos(ride), np.sin(ride)])
+        assert _first_guess(placed)[:, 0] == pytest.approx([turned.steering.inner_joint[0], *expected], abs=1e-8)
 
 
 def test_every_measure_uses_the_placed_joint() -> None:
