@@ -22,8 +22,9 @@ from pydantic import (
 
 from optimizer.iso_tolerances import ToleranceClass, is_class, read_class
 from optimizer.tyre_size import parse_tyre_size
-from optimizer.units import INCH, Unit, read_number
+from optimizer.units import INCH, LONGEST, Unit, read_number
 
+SHORTEST = 1e-6  # mm, of what has a length at all: less is a slip, and what is divided by it has no bounds
 LONGEST_WORDS = 200  # characters of a title or a name
 
 Reader: TypeAlias = Callable[[Any, ValidationInfo], float]
@@ -66,6 +67,13 @@ def _share(written: object, _info: ValidationInfo) -> float:
 def _below_all(value: float) -> float:
     if not 0.0 < value < 1.0:
         raise ValueError("must lie between 0 and 1, both excluded: nothing holds every build for certain")
+    return value
+
+
+def _direction_number(written: object, _info: ValidationInfo) -> float:
+    value = read_number(written)
+    if abs(value) > LONGEST:
+        raise ValueError("is far too large for a direction; write numbers such as [0, 0, 1]")
     return value
 
 
@@ -125,6 +133,8 @@ def read_tyre_size(written: object) -> tuple[float, float]:
 def _positive(value: float) -> float:
     if value <= 0.0:
         raise ValueError("must be more than 0")
+    if value < SHORTEST:
+        raise ValueError("is next to nothing; check the number")
     return value
 
 
@@ -310,7 +320,7 @@ RequiredShare = Annotated[Share, AfterValidator(_below_all)]
 Distribution = Annotated[Literal["uniform", "normal"], PlainValidator(read_text), _one_of("uniform", "normal")]
 Margin = Annotated[Angle, AfterValidator(_not_negative)]
 FrontPoint = Annotated[list[Length], _counted(2, "y, z")]
-Direction = Annotated[list[Annotated[float, PlainValidator(plain_number)]], _counted(3, "x, y, z")]
+Direction = Annotated[list[Annotated[float, PlainValidator(_direction_number)]], _counted(3, "x, y, z")]
 ArmName = Annotated[Literal["lower", "upper"], PlainValidator(read_text), _one_of("lower", "upper")]
 Carrier = Annotated[Literal["spindle", "arm"], PlainValidator(read_text), _one_of("spindle", "arm")]
 Tilt = Annotated[Angle, _between_right_angles("the most the joint tilts to one side, from its maker's table")]

@@ -3,16 +3,14 @@
 from __future__ import annotations
 
 import re
+import tomllib
 from collections.abc import MutableMapping, MutableSequence
 from dataclasses import dataclass
 from decimal import Decimal, InvalidOperation
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from optimizer.errors import ResultsError
 from optimizer.faults import shorten
-
-if TYPE_CHECKING:
-    from tomlkit import TOMLDocument
 
 MOST = 200  # values of one sweep
 _FAR = 100  # digits of a number before or behind the point, and names of a key: beyond it all is a slip
@@ -107,16 +105,25 @@ def with_value(text: str, vary: Vary, value: float) -> str:
     import tomlkit
     from tomlkit.exceptions import TOMLKitError
 
+    asked = tomllib.loads(text)
+    _put(asked, vary, value)
     try:
-        return _with_value(tomlkit.parse(text), vary, value)
-    except TOMLKitError as error:  # it takes a little less than the reader does
-        raise ResultsError(f"--vary {shorten(vary.key)}: the file cannot be written anew with it: {error}") from None
+        document = tomlkit.parse(text)
+        _put(document, vary, value)
+        written = tomlkit.dumps(document)
+        as_asked = repr(tomllib.loads(written)) == repr(asked)
+    except (TOMLKitError, ValueError):  # it takes a little less than the reader does
+        as_asked = False
+    if not as_asked:
+        raise ResultsError(
+            f"--vary {shorten(vary.key)}: its value cannot be changed where it stands; write the key in the file as "
+            "key = value, under the heading of its table"
+        )
+    return written
 
 
-def _with_value(document: TOMLDocument, vary: Vary, value: float) -> str:
-    import tomlkit
-
-    place: Any = document
+def _put(place: Any, vary: Vary, value: float) -> None:
+    """Put a value in the key's place, in plain tables or in a document that keeps its comments."""
     for number, step in enumerate(vary.path):
         last = number == len(vary.path) - 1
         if isinstance(step, int):
@@ -125,8 +132,9 @@ def _with_value(document: TOMLDocument, vary: Vary, value: float) -> str:
             there = isinstance(place, MutableMapping) and (last or step in place)
         if not there:
             raise ResultsError(f"--vary {shorten(vary.key)}: the file holds no such key; name one as it stands there")
-        if last:
-            place[step] = value
-        else:
+        if not last:
             place = place[step]
-    return tomlkit.dumps(document)
+        elif isinstance(step, str) and isinstance(place.get(step), MutableMapping):
+            raise ResultsError(f"--vary {shorten(vary.key)}: that is a table; name a key in it")
+        else:
+            place[step] = value

@@ -92,6 +92,8 @@ def _varied(text: str, rng: random.Random) -> list[str]:
     """What is wrong with the text once one of its keys has another value: nothing else may change."""
     tables = tomllib.loads(text)
     path = rng.choice([path for path in places(tables) if all(isinstance(part, int) or _BARE(part) for part in path)])
+    if rng.random() < 0.2 and isinstance(path[-1], str):
+        path = (*path[:-1], "new")
     key = key_text(path)
     try:
         found = tomllib.loads(with_value(text, read_vary(f"{key}=12.5"), 12.5))
