@@ -31,6 +31,12 @@ CURVES = [
 ]
 
 
+@pytest.fixture
+def undrawn(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Commands run here leave out a candidate's pictures, which take most of their time."""
+    monkeypatch.setattr("optimizer.pictures.draw_candidate", lambda *_: [])
+
+
 class TestStart:
     def test_new_writes_a_scenario_that_checks(self, tmp_path: Path) -> None:
         for units in ("mm", "inch"):
@@ -88,6 +94,7 @@ class TestTry:
         assert measures["bump_steer_deg"] >= toe.max() - toe.min() - 1e-9
         assert measures["fender_clearance"] <= curves["fender_clearance"].min() + 1e-9
 
+    @pytest.mark.usefixtures("undrawn")
     def test_arm_length_names_the_same_candidate(self, tmp_path: Path) -> None:
         for name, words in (("a", ("--static-camber", 0.3)), ("b", None)):
             if words is None:
@@ -96,6 +103,7 @@ class TestTry:
         one, other = (json.loads((tmp_path / name / "measures.json").read_text()) for name in "ab")
         assert_same(other, one)
 
+    @pytest.mark.usefixtures("undrawn")
     def test_a_candidate_that_locks_is_a_result(self, tmp_path: Path) -> None:
         done = run("try", SCENARIOS / "buggy.toml", "--pivot", 395, 315, "--out", tmp_path / "locks")
         assert "locks inside the required travel" in done.stdout
@@ -129,6 +137,7 @@ class TestTry:
         words = ("try", SCENARIOS / "buggy.toml", "--pivot", 275, 232, "--arm-length", 4000)
         assert run_apart(*words, code=3).stderr == run(*words, code=3).stderr
 
+    @pytest.mark.usefixtures("undrawn")
     def test_force_replaces_results_and_nothing_else(self, tmp_path: Path) -> None:
         out = tmp_path / "one"
         words = ("try", SCENARIOS / "buggy.toml", "--pivot", 275, 232, "--out", out)

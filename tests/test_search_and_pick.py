@@ -95,7 +95,10 @@ class TestPick:
         for picture in ("front_view", "camber", "contact_path", "joint_angles"):
             assert f"({picture}.png)" in text
 
-    def test_default_place_is_beside_the_front(self, front: Path, tmp_path: Path) -> None:
+    def test_default_place_is_beside_the_front(
+        self, front: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+    ) -> None:
+        monkeypatch.setattr("optimizer.pictures.draw_candidate", lambda *_: [])  # takes most of the time
         shutil.copytree(front, tmp_path / "front")
         run("pick", "front", "--id", 2, cwd=tmp_path)
         assert (tmp_path / "front-pick-2/rationale.html").exists()

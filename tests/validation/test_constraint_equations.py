@@ -32,7 +32,7 @@ UNIT_TOLERANCE = 1e-9  # mm or degrees
 # The roll centre is a slope, and a droop limit or a least gap is where a curve is level: rounding grows further.
 LEVEL_TOLERANCE = 1e-6  # mm or degrees
 
-CORNERS = 320
+CORNERS = 240
 
 ANGLES = ("camber", "toe", "caster", "kingpin", "outer_rod_end", "inner_rod_end")
 LENGTHS = ("wheel", "contact", "lower_outer", "upper_outer", "steering_outer", "kingpin_offset")

@@ -61,7 +61,7 @@ def case_of(corner: Corner, candidate: Candidates, positions: int = 11) -> Case:
 
 @pytest.fixture(scope="module")
 def drawn() -> tuple[list[Case], int]:
-    found, rejected = assembling_corners(40, seed=20)
+    found, rejected = assembling_corners(30, seed=20)
     return [case_of(*pair) for pair in found], rejected
 
 
