@@ -82,6 +82,7 @@ def write_pictures(
         with paper(scenario):
             figure = picture(scenario, *shown)
             figure.savefig(folder / f"{name}.png", dpi=150)
+            figure.set_layout_engine("none")  # stays as it was laid out, which takes longer than to draw it
             figure.savefig(folder / f"{name}.svg", metadata={"Date": None})
         written += [folder / f"{name}.png", folder / f"{name}.svg"]
     return written

@@ -126,7 +126,7 @@ def test_same_search_gives_the_same_bytes_in_another_process() -> None:
         "from tests.fronts import brief_front\n"
         "from tests.test_front_page import written\n"
         "figure().line([1, 2], [3, 4])  # what was drawn before leaves no trace\n"
-        "sys.stdout.buffer.write(written(brief_front('tight')).encode())\n"
+        "sys.stdout.buffer.write(written(brief_front('tight', budget=600)).encode())\n"
     )
     pages = [
         subprocess.run(
@@ -140,7 +140,7 @@ def test_same_search_gives_the_same_bytes_in_another_process() -> None:
         for seed in ("1", "2")
     ]
     assert pages[0] == pages[1]
-    assert pages[0].decode() == written(brief_front("tight"))
+    assert pages[0].decode() == written(brief_front("tight", budget=600))
 
 
 def test_curves_unpack_to_those_of_the_physics() -> None:

@@ -64,7 +64,7 @@ def test_no_worse_than_an_independent_optimiser(region: str, figures: Figures) -
     batch = drawn(40)
     measured = measure(corner, batch)
     worst, compared = 0.0, 0
-    for row in np.flatnonzero(measured["complete"])[:4]:
+    for row in np.flatnonzero(measured["complete"])[:3]:
         candidate = batch.take(slice(row, row + 1))
         joint = np.array([measured["inner_joint_y"][row], measured["inner_joint_z"][row]])
         assert ((joint >= low) & (joint <= high)).all()
@@ -82,7 +82,7 @@ def test_no_worse_than_an_independent_optimiser(region: str, figures: Figures) -
     figures(
         f"inner joint vs simplex search, {compared} candidates", f"at most {worst:.1e} deg above the least bump steer"
     )
-    assert compared == 4
+    assert compared == 3
     assert worst <= OPTIMUM
 
 
@@ -129,7 +129,7 @@ def test_a_joint_to_choose_never_makes_bump_steer_worse() -> None:
 
 def test_search_pick_and_advice() -> None:
     chosen_scenario = scenario(WIDE)
-    front = search(chosen_scenario, budget=2500)
+    front = search(chosen_scenario, budget=1000)
     for axis, name in enumerate(("inner_joint_y", "inner_joint_z")):
         low, high = chosen_scenario.corner.steering.inner_region[axis]
         assert ((front.table[name] >= low) & (front.table[name] <= high)).all()

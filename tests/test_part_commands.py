@@ -13,8 +13,8 @@ from optimizer.front_search import Front, search
 from optimizer.outputs import read_front, write_front
 from optimizer.results import new_directory
 from optimizer.scenario import load_scenario
+from tests.commands import run
 from tests.part_cases import BEARING, STEERING_BOX, changed
-from tests.test_command_line import run
 
 BUDGET = 400
 ADDED = [

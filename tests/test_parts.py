@@ -134,7 +134,7 @@ def test_a_try_prints_it_and_draws_the_parts(tmp_path: Path) -> None:
 
 def test_a_search_trades_it_off_and_keeps_its_limit(tmp_path: Path) -> None:
     scenario = furnished("parts_clearance = { aim = 20.0, limit = 5.0, objective = true }")
-    front = search(scenario, budget=1500)
+    front = search(scenario, budget=700)
     assert "parts_clearance" in [objective.name for objective in front.problem.traded]
     assert len(front) > 5
     assert (front.table["parts_clearance"] >= 5.0).all()

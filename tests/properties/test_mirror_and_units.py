@@ -19,7 +19,7 @@ def other_lock(word: str) -> str:
     return word.replace("left", "right") if "left" in word else word.replace("right", "left")
 
 
-@examples()
+@examples(0.6)
 @given(cases())
 @example(pinned.LIFTED)
 def test_front_and_rear_swapped(case: Case) -> None:
@@ -29,7 +29,7 @@ def test_front_and_rear_swapped(case: Case) -> None:
     assert_retold(measure(corner, candidates), measure(other, candidates), corner, other_lock)
 
 
-@examples()
+@examples(0.6)
 @given(cases())
 @example(pinned.LOCKED)
 @example(pinned.PARALLEL)

@@ -6,7 +6,7 @@ radial place, and tyre and rim are shapely polygons in that plane. The tie rod i
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 import numpy as np
 import shapely
@@ -22,17 +22,21 @@ ROWS, POINTS = 41, 101
 FAR = 15.0  # mm; a wheel moves 10 mm between rows, and no part moves thrice as fast
 
 
-def least(corner: Corner, candidate: Candidates, shift: Array) -> dict[str, float]:
-    """Least gap with the inner joint shifted, mm, of every pair that may be the nearest, by the pair's words.
+def least(corner: Corner, candidate: Candidates, shifts: Sequence[Array]) -> dict[str, float]:
+    """Least gap over all shifts of the inner joint, mm, of every pair that may be the nearest, by the pair's words.
 
-    A table over the whole required travel, then three more for each pair, each between the neighbours of the least
-    row of the last. Pairs that stay `FAR` from the nearest in the first table are left out.
+    A table over the whole required travel for each shift, then three more for each pair, each between the neighbours
+    of the least row of the last. Pairs and shifts that stay `FAR` from the nearest of the first tables are left out.
     """
     first = np.linspace(-corner.travel.droop, corner.travel.bump, ROWS)
-    whole = dict(_gaps(corner, candidate, curves_at(corner, candidate, first, shift), None))
-    nearest = min(float(gaps.min()) for gaps in whole.values())
+    whole = [
+        (shift, words, gaps)
+        for shift in shifts
+        for words, gaps in _gaps(corner, candidate, curves_at(corner, candidate, first, shift), None)
+    ]
+    nearest = min(float(gaps.min()) for _, _, gaps in whole)
     found: dict[str, float] = {}
-    for words, gaps in whole.items():
+    for shift, words, gaps in whole:
         if gaps.min() > nearest + FAR:
             continue
         rows = first
@@ -41,7 +45,7 @@ def least(corner: Corner, candidate: Candidates, shift: Array) -> dict[str, floa
             rows = np.linspace(rows[max(best - 1, 0)], rows[min(best + 1, rows.size - 1)], 17)
             near = curves_at(corner, candidate, rows, shift)
             gaps = next(gaps for _, gaps in _gaps(corner, candidate, near, words))
-        found[words] = float(gaps.min())
+        found[words] = min(float(gaps.min()), found.get(words, np.inf))
     return found
 
 
@@ -71,7 +75,8 @@ def _gaps(corner: Corner, candidate: Candidates, at: Curves, only: str | None) -
         for solid, section in solids:
             words = f"{name} and {solid}"
             if only in (None, words):
-                yield words, tube_to(section, at.wheel[:, 0], at.spin[:, 0], *ends) - radius
+                rounds = 1 if only is None else 3  # 4 mm between points tell who may be the nearest
+                yield words, tube_to(section, at.wheel[:, 0], at.spin[:, 0], *ends, rounds) - radius
     rod = np.linspace(at.inner_joint[:, 0], at.steering_outer[:, 0], 501)
     for name, (outer, inner), radius in (*upper, *lower) if parts.tie_rod_radius else ():
         words = f"tie rod and {name}"
@@ -118,7 +123,7 @@ def tyre_section(corner: Corner) -> shapely.Geometry:
     """The tyre over (axial, radial): shapely rounds the corners of a taller box, cut off at the bead seat."""
     tyre, seat = corner.tyre, corner.parts.rim.radius
     c, half = tyre.shoulder_radius, tyre.width / 2
-    tall = shapely.box(-half + c, -tyre.radius, half - c, tyre.radius - c).buffer(c, quad_segs=400)
+    tall = shapely.box(-half + c, -tyre.radius, half - c, tyre.radius - c).buffer(c, quad_segs=160)
     return tall.intersection(shapely.box(-half, seat, half, tyre.radius))
 
 
@@ -135,11 +140,11 @@ def signed(section: shapely.Geometry, axial: Array, radial: Array) -> Array:
     return found
 
 
-def tube_to(section: shapely.Geometry, wheel: Array, spin: Array, outer: Array, inner: Array) -> Array:
+def tube_to(section: shapely.Geometry, wheel: Array, spin: Array, outer: Array, inner: Array, rounds: int = 3) -> Array:
     """Least signed distance of points along centre lines, finer each time around the least; (3, P) each, (P,)."""
     low, high = np.zeros(wheel.shape[1]), np.ones(wheel.shape[1])
     best = np.full(wheel.shape[1], np.inf)
-    for _ in range(3):
+    for _ in range(rounds):
         share = np.linspace(low, high, POINTS)
         rel = (outer - wheel)[:, None] + (inner - outer)[:, None] * share
         axial = (rel * spin[:, None]).sum(axis=0)

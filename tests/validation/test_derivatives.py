@@ -41,7 +41,7 @@ RATE = 1e-10  # of the largest component
 POLYNOMIAL = 1e-11
 # What 17 points leave of a corner's curves, as a slope of toe; advice needs a hundredth of a degree over 100 mm, 2e-6.
 TOE_BY_JOINT = 1e-7  # rad / mm
-# The table is written to three decimals; a tenth of that for what slopes at five places miss of the least and greatest.
+# The table is written to three decimals; a tenth of that for what three places miss of the least and greatest.
 TABLE = 6e-4
 
 SCENARIOS = Path(__file__).parents[2] / "scenarios"
@@ -127,7 +127,7 @@ class TestPolynomials:
 def test_toe_by_the_inner_joint(figures: Figures) -> None:
     """Toe at given travels as the inner joint moves, the tie rod cut to keep the toe at ride."""
     worst, largest = 0.0, 0.0
-    for corner, candidate in CASES[:20]:
+    for corner, candidate in CASES[:12]:
         sweep = steer(place(corner, candidate), AHEAD).required
         travel = sweep.travel[:, 0]
         for axis, found in zip((1, 2), _toe_by_joint(sweep), strict=True):
@@ -163,6 +163,9 @@ def test_sensitivity_table(name: str, figures: Figures) -> None:
     slope found on the way.
     """
     scenario = load_scenario(SCENARIOS / f"{name}.toml")
+    if name == "buggy_inch":  # the same vehicle as the one before: straight ahead is quicker
+        steering = replace(scenario.corner.steering, rack_travel=0.0)
+        scenario = replace(scenario, corner=replace(scenario.corner, steering=steering))
     chosen = baseline_of(scenario)
     assert chosen is not None
     table = next(block for block in _sensitivity(chosen, chosen.measures()) if isinstance(block, Table))
@@ -186,11 +189,11 @@ def test_sensitivity_table(name: str, figures: Figures) -> None:
 def _objective_slopes(scenario: Scenario, chosen: Candidate) -> np.ndarray:
     """Slopes (objective, axis, place) by pivot y, pivot z and arm length, in the scenario's unit.
 
-    At five places up to half a millimetre either way, by differences of whole evaluations.
+    At three places up to half a millimetre either way, by differences of whole evaluations.
     """
     unit = scenario.unit
     at = np.array([unit.from_mm(v) for v in (chosen.pivot_y, chosen.pivot_z, chosen.measures()["arm_length"])])
-    places, step = unit.from_mm(np.linspace(-0.5, 0.5, 5)), unit.from_mm(0.02)
+    places, step = unit.from_mm(np.linspace(-0.5, 0.5, 3)), unit.from_mm(0.02)
 
     def slope_at(axis: int, place: float) -> np.ndarray:
         def results(shift: Any) -> np.ndarray:

@@ -61,7 +61,7 @@ def case_of(corner: Corner, candidate: Candidates, positions: int = 11) -> Case:
 
 @pytest.fixture(scope="module")
 def drawn() -> tuple[list[Case], int]:
-    found, rejected = assembling_corners(60, seed=20)
+    found, rejected = assembling_corners(30, seed=20)
     return [case_of(*pair) for pair in found], rejected
 
 
@@ -99,7 +99,7 @@ def test_random_corners_straight_ahead(drawn: tuple[list[Case], int], figures: F
 def test_random_corners_steered(cases: list[Case], figures: Figures, steer: float) -> None:
     """Half the rack's travel; wheel travel is still counted from the unsteered ride height."""
     found = []
-    for case in cases[:30]:
+    for case in cases[:20]:
         rack = steer * case.corner.steering.rack_travel
         sweep = rigid_body.solve(case.points, case.travel, rack)
         assert np.isfinite(sweep.camber).all()
@@ -274,7 +274,7 @@ def test_locks_where_the_rigid_body_locks(figures: Figures) -> None:
     assembled = locked = 0
     differences = [0.0]
     unlike = []
-    for number, (corner, candidate) in enumerate(random_corners(40, seed=21)):
+    for number, (corner, candidate) in enumerate(random_corners(24, seed=21)):
         bump, droop = 3.0 * corner.travel.bump, 3.0 * corner.travel.droop
         case = case_of(replace(corner, travel=Travel(bump, droop, droop)), candidate, positions=31)
         sweep, curves = case.sweep, curves_at(case.corner, case.candidate, case.travel)

@@ -1,0 +1,65 @@
+"""Pivotfront's commands as a user types them."""
+
+from __future__ import annotations
+
+import io
+import subprocess
+import sys
+from contextlib import chdir, redirect_stderr, redirect_stdout
+from pathlib import Path
+from unittest.mock import patch
+
+import pytest
+
+from optimizer.cli import main
+
+SCENARIOS = Path(__file__).parent.parent / "scenarios"
+FIRST_COLUMNS = [
+    "id",
+    "pivot_y",
+    "pivot_z",
+    "arm_length",
+    "static_camber_deg",
+    "camber_error_deg",
+    "scrub",
+    "fender_clearance",
+    "droop_limit",
+    "bump_steer_deg",
+    "camber_bump_deg",
+    "camber_droop_deg",
+    "limited_by",
+]
+
+
+def run(*words: object, cwd: Path | None = None, code: int = 0) -> subprocess.CompletedProcess[str]:
+    """Run pivotfront's own `main` here, which spares a process its imports; what it raises is a test's failure."""
+    said, wrong, command = io.StringIO(), io.StringIO(), ["pivotfront", *map(str, words)]
+    with patch.object(sys, "argv", command), chdir(cwd or Path.cwd()), redirect_stdout(said), redirect_stderr(wrong):
+        try:
+            main()
+        except SystemExit as end:
+            left = int(end.code or 0)
+        else:
+            left = 0
+    return _checked(subprocess.CompletedProcess(command, left, said.getvalue(), wrong.getvalue()), code)
+
+
+def run_apart(*words: object, code: int = 0) -> subprocess.CompletedProcess[str]:
+    """Run pivotfront in a process of its own, as from a shell."""
+    command = [sys.executable, "-m", "optimizer.cli", *map(str, words)]
+    return _checked(subprocess.run(command, capture_output=True, text=True, timeout=600, check=False), code)
+
+
+def _checked(done: subprocess.CompletedProcess[str], code: int) -> subprocess.CompletedProcess[str]:
+    """A traceback is never right."""
+    assert done.returncode == code, done.stderr
+    assert "Traceback" not in done.stderr
+    return done
+
+
+def assert_same(one: dict[str, object], other: dict[str, object]) -> None:
+    """Measures agree to 1e-9, words to the letter, and what is not measured in one is not in the other."""
+    assert set(one) == set(other)
+    for name, value in one.items():
+        plain = value is None or isinstance(value, str)
+        assert other[name] == (value if plain else pytest.approx(value, rel=1e-9, abs=1e-9)), name

@@ -1,0 +1,142 @@
+"""Search and pick as a user runs them, and every way to get them wrong."""
+
+from __future__ import annotations
+
+import json
+import re
+import shutil
+from pathlib import Path
+
+import pandas as pd
+import pytest
+
+from tests.commands import FIRST_COLUMNS, SCENARIOS, assert_same, run, run_apart
+
+
+@pytest.fixture(scope="module")
+def quick(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The demo straight ahead only and with its joint fixed, which is searched in a fraction of the time."""
+    text = (SCENARIOS / "buggy.toml").read_text(encoding="utf-8")
+    file = tmp_path_factory.mktemp("quick") / "buggy.toml"
+    file.write_text(re.sub(r"(?m)^(inner_region|rack_travel) .*$", "", text), encoding="utf-8")
+    return file
+
+
+@pytest.fixture(scope="module")
+def front(quick: Path) -> Path:
+    folder = quick.with_name("front")
+    done = run_apart("search", quick, "--out", folder)
+    assert "Look at these first" in done.stdout
+    return folder
+
+
+class TestSearch:
+    def test_columns_and_files(self, front: Path, quick: Path) -> None:
+        table = pd.read_csv(front / "front.csv")
+        assert list(table.columns[: len(FIRST_COLUMNS)]) == FIRST_COLUMNS
+        assert 100 < len(table) <= 300
+        assert not table.isna().any().any()
+        assert (front / "scenario.toml").read_bytes() == quick.read_bytes()
+        for picture in ("tradeoffs", "parallel", "pivot_map"):
+            assert (front / f"{picture}.png").exists()
+            assert (front / f"{picture}.svg").exists()
+
+    def test_page_needs_nothing_from_outside(self, front: Path) -> None:
+        page = (front / "front.html").read_text(encoding="utf-8")
+        assert "default-src 'none'" in page
+        assert re.search(r'<(script|link|img|iframe)[^>]*\b(src|href)="http', page) is None
+
+    def test_nothing_is_overwritten_without_force(self, front: Path, tmp_path: Path) -> None:
+        before = (front / "front.csv").read_bytes()
+        assert "--force" in run("search", SCENARIOS / "buggy.toml", "--out", front, code=2).stderr
+        assert (front / "front.csv").read_bytes() == before
+        (tmp_path / "photos").mkdir()
+        (tmp_path / "photos/car.jpg").write_bytes(b"precious")
+        run("search", SCENARIOS / "buggy.toml", "--out", tmp_path / "photos", "--force", code=2)
+        assert (tmp_path / "photos/car.jpg").read_bytes() == b"precious"
+
+    def test_nothing_usable_says_which_limit(self, quick: Path, tmp_path: Path) -> None:
+        text = quick.read_text(encoding="utf-8")
+        strict = text.replace("scrub = { aim = 45.0, limit = 100.0 }", "scrub = { aim = 0.5, limit = 1.0 }")
+        assert strict != text
+        (tmp_path / "strict.toml").write_text(strict, encoding="utf-8")
+        said = run("search", tmp_path / "strict.toml", "--out", tmp_path / "a/b/none", code=3).stderr
+        assert "scrub above its limit of 1 mm" in said
+        assert "nearest miss" in said
+        assert list(tmp_path.iterdir()) == [tmp_path / "strict.toml"]
+
+
+class TestPick:
+    def test_what_is_printed_is_what_was_measured(self, front: Path, quick: Path, tmp_path: Path) -> None:
+        out = tmp_path / "pick"
+        run_apart("pick", front, "--id", 5, "--out", out)
+        pivot = json.loads((out / "pivot.json").read_text())
+        built = pivot["as_built"]
+        for name in ("pivot_y", "pivot_z", "arm_length"):
+            assert built[name] == pytest.approx(round(built[name]), abs=1e-9)
+            assert pivot["tape"][name] == f"{round(built[name])} mm"
+        again = tmp_path / "again"
+        words = ("--pivot", built["pivot_y"], built["pivot_z"], "--arm-length", built["arm_length"])
+        run("try", quick, *words, "--out", again)
+        assert_same(json.loads((again / "measures.json").read_text()), built)
+        row = pd.read_csv(front / "front.csv").iloc[4]
+        for name in FIRST_COLUMNS[1:-1]:
+            assert pivot["before_rounding"][name] == pytest.approx(row[name], rel=1e-12, abs=1e-12)
+
+    def test_proposes_a_shortlist_and_gives_reasons(self, front: Path, tmp_path: Path) -> None:
+        done = run("pick", front, "--out", tmp_path / "pick")
+        for words in ("balanced", "best scrub", "knee", "strength check"):
+            assert words in done.stdout
+        text = (tmp_path / "pick/rationale.md").read_text(encoding="utf-8")
+        page = (tmp_path / "pick/rationale.html").read_text(encoding="utf-8")
+        for words in ("What it reaches", "What stops the wheel", "neighbours", "How exact", "baseline", "Cautions"):
+            assert words in text
+            assert words in page
+        for picture in ("front_view", "camber", "contact_path", "joint_angles"):
+            assert f"({picture}.png)" in text
+
+    def test_default_place_is_beside_the_front(
+        self, front: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+    ) -> None:
+        monkeypatch.setattr("optimizer.pictures.draw_candidate", lambda *_: [])  # takes most of the time
+        shutil.copytree(front, tmp_path / "front")
+        run("pick", "front", "--id", 2, cwd=tmp_path)
+        assert (tmp_path / "front-pick-2/rationale.html").exists()
+
+    @pytest.mark.parametrize("number", [0, 301, -3])
+    def test_id_outside_the_front(self, front: Path, number: int) -> None:
+        assert "rows 1 to" in run("pick", front, f"--id={number}", code=2).stderr
+
+    def test_a_directory_that_is_no_front(self, tmp_path: Path) -> None:
+        assert "search" in run("pick", tmp_path, code=2).stderr
+        assert "search" in run("pick", tmp_path / "missing", code=2).stderr
+
+    def test_a_changed_front_is_refused(self, front: Path, tmp_path: Path) -> None:
+        copy = tmp_path / "copy"
+        copy.mkdir()
+        for name in ("run.json", "scenario.toml", "front.csv"):
+            (copy / name).write_bytes((front / name).read_bytes())
+        table = (copy / "front.csv").read_text().splitlines(keepends=True)
+        (copy / "front.csv").write_text("".join([*table[:3], *table[4:]]))
+        assert "run the search again" in run("pick", copy, code=2).stderr
+        (copy / "front.csv").write_text("".join(table))
+        record = json.loads((copy / "run.json").read_text())
+        for change, words in (
+            ({"format": 99}, "newer"),
+            ({"format": "1"}, "undo the change"),
+            ({"history": "x"}, "undo the change"),
+            ({"kept": None}, "undo the change"),
+            ({"sha256": None}, "undo the change"),
+        ):
+            (copy / "run.json").write_text(json.dumps({**record, **change}))
+            assert words in run("pick", copy, code=2).stderr
+        (copy / "run.json").write_text("[")
+        assert "no results" in run("pick", copy, code=2).stderr
+
+    def test_another_scenario_under_an_old_front_is_refused(self, front: Path, tmp_path: Path) -> None:
+        copy = tmp_path / "copy"
+        copy.mkdir()
+        for name in ("run.json", "scenario.toml", "front.csv"):
+            (copy / name).write_bytes((front / name).read_bytes())
+        (copy / "scenario.toml").write_bytes((SCENARIOS / "buggy_inch.toml").read_bytes())
+        assert "scenario.toml was changed" in run("pick", copy, code=2).stderr
