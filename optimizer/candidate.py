@@ -19,6 +19,7 @@ from objectives.ride import place
 from objectives.vectors import Array, vector
 from optimizer.errors import NoUsableCandidate
 from optimizer.scenario import Scenario
+from optimizer.shows import ShowsItself
 
 PIVOT = (Column("pivot_y", "Pivot y", "length"), Column("pivot_z", "Pivot z", "length"))
 HOLE = Column("upper_hole", "Upper hole of the spindle", "ratio")
@@ -52,7 +53,7 @@ def columns_of(scenario: Scenario) -> tuple[Column, ...]:
 
 
 @dataclass(frozen=True)
-class Candidate:
+class Candidate(ShowsItself):
     """One pivot with static camber (mm, radians) in a scenario."""
 
     scenario: Scenario

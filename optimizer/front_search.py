@@ -18,6 +18,7 @@ from optimizer.front import greedy_hypervolume, hypervolume, reference_point, th
 from optimizer.problem import PivotProblem
 from optimizer.scenario import Scenario
 from optimizer.seeker import BUDGET, Progress, Sought, seek
+from optimizer.shows import ShowsItself
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -27,7 +28,7 @@ MANY = 6000  # kept candidates above which near-equal ones are left out before t
 
 
 @dataclass(frozen=True)
-class Front:
+class Front(ShowsItself):
     """The rows shown of what a search kept: mm and radians, the best for the aims first; ids count from 1."""
 
     scenario: Scenario
@@ -51,8 +52,22 @@ class Front:
     @cached_property
     def shortlist(self) -> list[Listed]:
         """The few to look at first; `row` counts from 0."""
-        problem = self.problem
-        return shortlist(self.costs, problem.aims, problem.scale, [o.title.lower() for o in problem.traded])
+        problem, scenario = self.problem, self.scenario
+
+        def tell(row: int, cost: int) -> str:
+            objective = problem.traded[cost]
+            aim = scenario.targets[objective.name].aim
+            assert aim is not None, "only what has an aim can miss it"
+            reached = float(self.table[objective.name][row])
+            return ", aim ".join(scenario.unit.brief(value, objective.quantity) for value in (reached, aim))
+
+        names = [objective.title.lower() for objective in problem.traded]
+        return shortlist(self.costs, problem.aims, problem.scale, names, tell)
+
+    @property
+    def marked(self) -> list[tuple[int, str]]:
+        """Rows of the shortlist, counted from 0, and what pictures call them."""
+        return [(item.row, f"{item.row + 1} {item.kind}") for item in self.shortlist]
 
     @cached_property
     def frame(self) -> pd.DataFrame:

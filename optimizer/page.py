@@ -119,7 +119,11 @@ def _html(block: Block) -> str:
             inner = "".join(f"<tr>{line}</tr>" for line in lines)
             return f'<div class="scroll"><table><thead><tr>{top}</tr></thead><tbody>{inner}</tbody></table></div>'
         case Picture(path, caption):
-            data = base64.b64encode(path.read_bytes()).decode("ascii")
-            words = html.escape(caption)
-            image = f'<img alt="{words}" src="data:image/png;base64,{data}">'
-            return f"<figure>{image}<figcaption>{words}</figcaption></figure>"
+            return figure_of(path.read_bytes(), caption)
+
+
+def figure_of(png: bytes, caption: str) -> str:
+    """Write a PNG picture with its caption as HTML that needs no file beside it."""
+    words, data = html.escape(caption), base64.b64encode(png).decode("ascii")
+    image = f'<img alt="{words}" src="data:image/png;base64,{data}">'
+    return f"<figure>{image}<figcaption>{words}</figcaption></figure>"

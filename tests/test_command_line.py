@@ -71,6 +71,9 @@ def front(tmp_path_factory: pytest.TempPathFactory) -> Path:
     folder = tmp_path_factory.mktemp("front") / "buggy"
     done = run("search", SCENARIOS / "buggy.toml", "--out", folder)
     assert "Look at these first" in done.stdout
+    rows = len(pd.read_csv(folder / "front.csv"))
+    assert f"open {folder / 'front.html'} in a browser to look at all {rows} rows" in done.stdout
+    assert f"pivotfront pick {folder}, or with --id N for another row than 1" in done.stdout
     return folder
 
 
@@ -248,8 +251,11 @@ class TestPick:
 
     def test_proposes_a_shortlist_and_gives_reasons(self, front: Path, tmp_path: Path) -> None:
         done = run("pick", front, "--out", tmp_path / "pick")
-        for words in ("balanced", "best scrub", "knee", "strength check"):
+        for words in ("balanced", "best scrub", "knee", "strength check", f"pick {front} --id N"):
             assert words in done.stdout
+        told = " ".join(done.stdout.split())
+        for item in json.loads((front / "run.json").read_text())["shortlist"]:
+            assert f"{item['id']} {item['why']}" in told
         text = (tmp_path / "pick/rationale.md").read_text(encoding="utf-8")
         page = (tmp_path / "pick/rationale.html").read_text(encoding="utf-8")
         for words in ("What it reaches", "What stops the wheel", "neighbours", "How exact", "baseline", "Cautions"):
