@@ -20,6 +20,7 @@ from optimizer.build_yield import measure_with_yield
 from optimizer.errors import NoUsableCandidate
 from optimizer.goals import GOALS
 from optimizer.scenario import Scenario
+from optimizer.shows import ShowsItself
 
 PIVOT = (Column("pivot_y", "Pivot y", "length"), Column("pivot_z", "Pivot z", "length"))
 HOLE = Column("upper_hole", "Upper hole of the spindle", "ratio")
@@ -53,7 +54,7 @@ def columns_of(scenario: Scenario) -> tuple[Column, ...]:
 
 
 @dataclass(frozen=True)
-class Candidate:
+class Candidate(ShowsItself):
     """One pivot with static camber (mm, radians) in a scenario."""
 
     scenario: Scenario

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import NamedTuple
 
 import numpy as np
@@ -117,8 +117,26 @@ def best_rows(costs: Array, aims: Array, scale: Array) -> list[int]:
     return rows
 
 
+def farthest_aim(costs: Array, aims: Array, scale: Array) -> int | None:
+    """Which cost of one row misses its aim by most, in differences that matter; None where no aim is missed.
+
+    Parameters
+    ----------
+    costs, aims, scale : (M,) arrays
+        As in `achievement`; a NaN aim is never missed.
+    """
+    miss = np.nan_to_num((costs - aims) / scale, nan=-np.inf)
+    worst = int(miss.argmax())
+    return worst if miss[worst] > TIE else None
+
+
 def shortlist(
-    costs: Array, aims: Array, scale: Array, names: Sequence[str] | None = None, yields: Array | None = None
+    costs: Array,
+    aims: Array,
+    scale: Array,
+    names: Sequence[str] | None = None,
+    tell: Callable[[int, int], str] | None = None,
+    yields: Array | None = None,
 ) -> list[Listed]:
     """The balanced candidate, the best in each cost, the knee and the most forgiving; one entry for each row.
 
@@ -129,13 +147,16 @@ def shortlist(
         As in `achievement`.
     names : sequence of M str, optional
         What the costs are called; "cost 1", "cost 2", ... when absent.
+    tell : callable, optional
+        Says of a row and a cost, by number, what it reaches and what the aim is.
     yields : (N,) array, optional
         Share of builds of each row that keep every limit.
 
     Returns
     -------
     list of Listed
-        Balanced first; empty when there are no rows. A row that is there for several reasons has them joined.
+        Balanced first; empty when there are no rows. A row that is there for several reasons has them joined; the
+        last sentence names the aim it misses most, which is what the row costs.
     """
     if len(costs) == 0:
         return []
@@ -148,13 +169,21 @@ def shortlist(
     reasons.append((knee(costs), "knee", "The front bends most here: a step away gains little and costs much."))
     if yields is not None and yields.max() > 0.0:
         reasons.append(_most_forgiving(yields, missed))
-    merged: dict[int, list[tuple[str, str]]] = {}
+    kinds: dict[int, list[str]] = {}
+    whys: dict[int, list[str]] = {}
     for row, kind, why in reasons:
-        merged.setdefault(row, []).append((kind, why))
-    return [
-        Listed(row, ", ".join(kind for kind, _ in why), " ".join(text for _, text in why))
-        for row, why in merged.items()
-    ]
+        kinds.setdefault(row, []).append(kind)
+        whys.setdefault(row, []).append(why)
+    told = tell or (lambda row, m: f"{costs[row, m]:g}, aim {aims[m]:g}")
+    found = []
+    for row, sentences in whys.items():
+        worst = farthest_aim(costs[row], aims, scale)
+        if worst is not None:
+            sentences.append(f"Farthest from its aim in {labels[worst]}: {told(row, worst)}.")
+        elif row != balanced and not np.isnan(aims).all():
+            sentences.append("It meets every aim given.")
+        found.append(Listed(row, ", ".join(kinds[row]), " ".join(sentences)))
+    return found
 
 
 def _most_forgiving(yields: Array, missed: Array) -> tuple[int, str, str]:

@@ -27,8 +27,6 @@ app = typer.Typer(
     rich_markup_mode=None,
 )
 
-WIDE = 150  # columns that the shortlist's table takes; a narrower terminal shows one candidate below the other
-
 
 class PaperName(StrEnum):
     """Paper of the 1:1 templates."""
@@ -178,8 +176,9 @@ def search(
         _say("stopped; nothing was written")
         raise typer.Exit(130) from None
     _show_shortlist(front)
-    typer.echo(f"\n{len(front)} rows in {place / 'front.csv'}; look at {place / 'front.html'}")
-    typer.echo(f"then: pivotfront pick {place}")
+    page, table = place / "front.html", place / "front.csv"
+    typer.echo(f"\nopen {page} in a browser to look at all {len(front)} rows; {table} has them too")
+    typer.echo(f"then: pivotfront pick {place}, or with --id N for another row than {front.shortlist[0].row + 1}")
 
 
 @app.command()
@@ -243,6 +242,8 @@ def pick(
     with new_directory(place, kind="pick", force=force) as folder:
         chosen = write_pick(front, row, listed.get(row), folder, paper or ())
     typer.echo(f"\nrow {row + 1}: {say_pivot(chosen, chosen.measures()['arm_length'])}")
+    if number is None:
+        typer.echo(f"it is the balanced one; for another row: pivotfront pick {directory} --id N")
     typer.echo(f"the reasons and everything for the shop: {place / 'rationale.html'}")
     for caution in CAUTIONS:
         typer.echo(f"- {caution}")
@@ -324,51 +325,25 @@ def _length(scenario: Scenario, option: str, text: str) -> float:
 
 
 def _show_candidate(candidate: Candidate) -> None:
-    from optimizer.closest_parts import say_closest
-    from optimizer.problem import broken_limits
-    from optimizer.rationale import say, say_pivot
+    from optimizer.on_screen import against_targets, remarks_on
+    from optimizer.rationale import say_pivot
 
-    scenario, found = candidate.scenario, candidate.measures()
-    typer.echo(say_pivot(candidate, found["arm_length"]))
-    for objective in scenario.measured:
-        target = scenario.targets[objective.name]
-        aim, limit = (say(scenario, objective, value) for value in (target.aim, target.limit))
-        value = say(scenario, objective, found[objective.name])
-        typer.echo(f"{objective.title:22} {value:>12}   aim {aim:>10}   limit {limit:>10}")
-    typer.echo(f"droop limited by {found['limited_by']}, bump by {found['bump_limited_by']}")
-    if closest := say_closest(scenario, found):
-        typer.echo(closest)
-    for words in broken_limits(candidate):
-        typer.echo(f"unusable: {words}")
-    if not found["complete"]:
-        unit, step = scenario.unit, scenario.build.round_to
-        typer.echo(
-            f"it locks inside the required travel: droop {unit.tape(found['assembled_droop'], step)}, "
-            f"bump {unit.tape(found['assembled_bump'], step)} reached"
-        )
+    typer.echo(say_pivot(candidate, candidate.measures()["arm_length"]))
+    for title, value, aim, limit in against_targets(candidate):
+        typer.echo(f"{title:22} {value:>12}   aim {aim:>10}   limit {limit:>10}")
+    for remark in remarks_on(candidate):
+        typer.echo(remark)
 
 
 def _show_shortlist(front: Front) -> None:
+    import os
+
     from rich.console import Console
-    from rich.table import Table
 
-    from optimizer.outputs import shortlist_table
+    from optimizer.on_screen import PIPED, print_shortlist
 
-    head, rows = shortlist_table(front)
-    console = Console(width=None if sys.stdout.isatty() else WIDE, markup=False, emoji=False)
-    if console.width < WIDE:
-        console.print("Look at these first")
-        for row in rows:
-            console.print("\n" + "\n".join(f"  {name:22} {cell}" for name, cell in zip(head, row, strict=True)))
-    else:
-        table = Table(title="Look at these first")
-        for name in head:
-            table.add_column(name)
-        for row in rows:
-            table.add_row(*row)
-        console.print(table)
-    for item in front.shortlist:
-        console.print(f"{item.row + 1}: {item.why}")
+    known = sys.stdout.isatty() or "COLUMNS" in os.environ
+    print_shortlist(front, Console(width=None if known else PIPED, markup=False, emoji=False, highlight=False))
 
 
 def _say(text: str) -> None:

@@ -15,7 +15,7 @@ from objectives.vectors import Array
 from optimizer import frame_view as view
 from optimizer.frame_view import BLACK, GREY, Marked, Table, look, show_in
 from optimizer.scenario import Scenario, Target
-from optimizer.sheet import legend_below, quantity_of, sheet, write_pictures
+from optimizer.sheet import legend_below, png_of, quantity_of, sheet, write_pictures
 from optimizer.units import Unit
 
 if TYPE_CHECKING:
@@ -53,6 +53,11 @@ def draw_front(
     """
     draw = {"tradeoffs": _tradeoffs, "parallel": _parallel, "pivot_map": _pivot_map}
     return write_pictures(scenario, folder, {name: draw[name] for name in pictures}, table, marked)
+
+
+def tradeoffs_png(scenario: Scenario, table: Table, marked: Marked, dpi: int) -> bytes:
+    """Draw every pair of objectives, as `draw_front` does, as a PNG to show."""
+    return png_of(scenario, _tradeoffs, table, marked, dpi=dpi)
 
 
 def _tradeoffs(scenario: Scenario, table: Table, marked: Marked) -> Figure:

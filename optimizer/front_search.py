@@ -21,6 +21,7 @@ from optimizer.ledger import BUDGET, BY_BUDGET, Ending, Progress, Sought, Start
 from optimizer.problem import PivotProblem
 from optimizer.scenario import Scenario
 from optimizer.seeker import seek
+from optimizer.shows import ShowsItself
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -30,7 +31,7 @@ MANY = 6000  # kept candidates above which near-equal ones are left out before t
 
 
 @dataclass(frozen=True)
-class Front:
+class Front(ShowsItself):
     """The rows shown of what a search kept: mm and radians, the best for the aims first; ids count from 1.
 
     `ended` says what ended the search, `found` is everything it kept, to go on from; None where a front was read back.
@@ -59,9 +60,22 @@ class Front:
     @cached_property
     def shortlist(self) -> list[Listed]:
         """The few to look at first; `row` counts from 0."""
-        problem = self.problem
+        problem, scenario = self.problem, self.scenario
+
+        def tell(row: int, cost: int) -> str:
+            objective = problem.traded[cost]
+            aim = scenario.targets[objective.name].aim
+            assert aim is not None, "only what has an aim can miss it"
+            reached = float(self.table[objective.name][row])
+            return ", aim ".join(scenario.unit.brief(value, objective.quantity) for value in (reached, aim))
+
         names = [objective.title.lower() for objective in problem.traded]
-        return shortlist(self.costs, problem.aims, problem.scale, names, self.table[BUILD_YIELD.name])
+        return shortlist(self.costs, problem.aims, problem.scale, names, tell, self.table[BUILD_YIELD.name])
+
+    @property
+    def marked(self) -> list[tuple[int, str]]:
+        """Rows of the shortlist, counted from 0, and what pictures call them."""
+        return [(item.row, f"{item.row + 1} {item.kind}") for item in self.shortlist]
 
     @cached_property
     def frame(self) -> pd.DataFrame:

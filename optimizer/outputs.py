@@ -142,9 +142,8 @@ def write_front(front: Front, folder: Path, seed: int) -> None:
         "shortlist": [{"id": item.row + 1, "kind": item.kind, "why": item.why} for item in front.shortlist],
     }
     write_record(folder, "search", record)
-    marked = [(item.row, f"{item.row + 1} {item.kind}") for item in front.shortlist]
     # each picture takes a second, and so does the page
-    wait = begin(partial(draw_front, scenario, front.table, marked, folder, [name]) for name in PICTURES)
+    wait = begin(partial(draw_front, scenario, front.table, front.marked, folder, [name]) for name in PICTURES)
     page = front_page(front, shortlist_table(front), CAUTIONS)
     with (folder / "front.html").open("w", encoding="utf-8", newline="") as file:
         file.write(page)
@@ -178,6 +177,16 @@ def shortlist_table(front: Front) -> tuple[list[str], list[list[str]]]:
         values = (say(scenario, goal, float(table[goal.name][item.row])) for goal in asked)
         rows.append([str(item.row + 1), item.kind, *lengths, *values])
     return head, rows
+
+
+def target_rows(front: Front) -> list[list[str]]:
+    """Rows of aims and of limits, to stand below those of `shortlist_table`."""
+    scenario = front.scenario
+    named = ["", "", "", ""]
+    targets = [(objective, scenario.targets[objective.name]) for objective in scenario.asked]
+    aims = [say(scenario, objective, target.aim) for objective, target in targets]
+    limits = [say(scenario, objective, target.limit) for objective, target in targets]
+    return [[named[0], "aim", *named[1:], *aims], [named[0], "limit", *named[1:], *limits]]
 
 
 def read_front(folder: Path) -> Front:

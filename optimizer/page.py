@@ -152,15 +152,19 @@ def _html(block: Block) -> str:
             inner = "".join(f"<tr>{line}</tr>" for line in lines)
             return f'<div class="scroll"><table><thead><tr>{top}</tr></thead><tbody>{inner}</tbody></table></div>'
         case Picture(path, caption):
-            data = base64.b64encode(path.read_bytes()).decode("ascii")
-            words = html.escape(caption)
-            image = f'<img alt="{words}" src="data:image/png;base64,{data}">'
-            return f"<figure>{image}<figcaption>{words}</figcaption></figure>"
+            return figure_of(path.read_bytes(), caption)
         case Files(items):
             links = (
                 f'<a href="{html.escape(name)}">{html.escape(name)}</a>: {html.escape(words)}' for name, words in items
             )
             return "<ul>" + "".join(f"<li>{link}</li>" for link in links) + "</ul>"
+
+
+def figure_of(png: bytes, caption: str) -> str:
+    """Write a PNG picture with its caption as HTML that needs no file beside it."""
+    words, data = html.escape(caption), base64.b64encode(png).decode("ascii")
+    image = f'<img alt="{words}" src="data:image/png;base64,{data}">'
+    return f"<figure>{image}<figcaption>{words}</figcaption></figure>"
 
 
 def _html_cell(cell: str) -> str:

@@ -23,6 +23,7 @@ from optimizer.sheet import (
     legend_below,
     over_travel,
     paper,
+    png_of,
     sheet,
     travels_of,
     write_pictures,
@@ -74,6 +75,11 @@ def draw_front_view(candidate: Candidate, file: Path, made_by: str) -> None:
     with paper(candidate.scenario):
         figure = _front_view(candidate.scenario, [(candidate, "this candidate", _CHOSEN)])
         figure.savefig(file, dpi=150, format="png", metadata={"Software": made_by})
+
+
+def front_view_png(candidate: Candidate, dpi: int) -> bytes:
+    """Draw the front view alone as a PNG to show."""
+    return png_of(candidate.scenario, _front_view, [(candidate, "this candidate", _CHOSEN)], dpi=dpi)
 
 
 def _draw_angles(axes: Axes, scenario: Scenario, candidates: Named, travel: Array, angle: str) -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from optimizer.choice import achievement, best_rows, complete_aims, knee, shortlist
+from optimizer.choice import achievement, best_rows, complete_aims, farthest_aim, knee, shortlist
 from optimizer.front import non_dominated
 
 NONE = np.full(2, np.nan)
@@ -79,6 +79,28 @@ class TestShortlist:
         ]
         assert "misses scrub, bump steer" in found[0].why
         assert "better in scrub" in found[1].why
+        # By hand, misses of the aims 3 and 0: (1, 2), (-3, 10), (7, 0), (-2, 3).
+        assert [item.why.rpartition("Farthest")[2] for item in found] == [
+            " from its aim in bump steer: 2, aim 0.",
+            " from its aim in bump steer: 10, aim 0.",
+            " from its aim in scrub: 10, aim 3.",
+            " from its aim in bump steer: 3, aim 0.",
+        ]
+
+    def test_a_row_that_meets_every_aim_says_so_and_one_without_aims_nothing(self):
+        costs = np.array([[0.0, 10.0], [1.0, 3.0], [4.0, 2.0], [10.0, 0.0]])
+        found = shortlist(costs, np.array([5.0, 3.2]), np.ones(2), ["scrub", "bump steer"])
+        said = {item.row: item.why for item in found}
+        assert said[2].endswith("It meets every aim given, with the most in hand where it is tightest.")
+        assert said[1].endswith("It meets every aim given.")
+        assert said[0].endswith("bump steer: 10, aim 3.2.")
+        assert not any("aim" in item.why for item in shortlist(costs, NONE, np.ones(2))[1:])
+
+    def test_farthest_aim_counts_in_differences_that_matter(self):
+        costs, aims = np.array([3.0, 10.0, 99.0]), np.array([1.0, 4.0, np.nan])
+        assert farthest_aim(costs, aims, np.array([1.0, 4.0, 1.0])) == 0
+        assert farthest_aim(costs, aims, np.array([1.0, 2.0, 1.0])) == 1
+        assert farthest_aim(costs, np.array([3.0, 11.0, np.nan]), np.ones(3)) is None
 
     def test_one_entry_for_each_row_with_joined_reasons(self):
         found = shortlist(np.array([[1.0, 2.0]]), np.array([5.0, np.nan]), np.ones(2))

@@ -17,11 +17,11 @@ from numpy.typing import NDArray
 from scipy.optimize import root
 from scipy.spatial.transform import Rotation
 
-from tests.reference.rigid_body import Hardpoints, measured, rack_gear
+from tests.reference.rigid_body import Gear, Hardpoints, measured, rack_gear
 
 Array = NDArray[np.float64]
 
-LARGEST_STEP = 20.0  # mm of travel or rack between two solutions
+LARGEST_STEP = 20.0  # mm of travel, or of the inner joint along its way, between two solutions
 REACH = 200.0  # mm: turns are counted as the way of a point this far off, so that all unknowns are lengths
 STEP_TOLERANCE = 1e-14  # of the unknowns, between two steps of the root finder: as far as rounding lets it go
 RESIDUAL = 1e-10  # mm by which an equation may be off where the root finder stops
@@ -30,8 +30,8 @@ RESIDUAL = 1e-10  # mm by which an equation may be off where the root finder sto
 class Corner:
     """The equations of one corner and the position reached so far."""
 
-    def __init__(self, points: Hardpoints) -> None:
-        self.points = points
+    def __init__(self, points: Hardpoints, gear: Gear) -> None:
+        self.points, self.gear = points, gear
         outer = np.array([points.lower_outer, points.upper_outer, points.steering_outer])
         self.offsets = outer - points.wheel
         axes = np.array([points.lower_axis, points.upper_axis])
@@ -42,17 +42,17 @@ class Corner:
         self.lengths = np.linalg.norm(outer - [*self.centres, points.inner_joint], axis=1)
         self.unknowns = np.append(points.wheel, np.zeros(3))
 
-    def equations(self, unknowns: Array, travel: float, rack: float) -> Array:
+    def equations(self, unknowns: Array, travel: float, gone: float) -> Array:
         """Six residuals, mm."""
         outer = unknowns[:3] + self.offsets @ turned(unknowns[3:] / REACH).T
-        joint = self.points.inner_joint + np.array([0.0, rack, 0.0])
+        joint = self.points.inner_joint + self.gear(gone)
         bars = outer - np.array([*self.centres, joint])
         stretch = (np.einsum("ij,ij->i", bars, bars) - self.lengths**2) / (2.0 * self.lengths)
         slide = np.einsum("ij,ij->i", bars[:2], self.along)
         return np.array([*stretch, *slide, unknowns[2] - self.points.wheel[2] - travel])
 
     def go(self, start: tuple[float, float], end: tuple[float, float]) -> None:
-        """Move from one travel and rack (mm) to another.
+        """Move from one travel and way of the inner joint (mm) to another.
 
         Raises
         ------
@@ -78,15 +78,18 @@ def turned(g: Array) -> Array:
     return matrix
 
 
-def solve(points: Hardpoints, travel: Array, rack: float = 0.0) -> dict[str, Array]:
-    """Sweep one corner over `travel` (P,), mm; angles in radians (P,), points in mm (3, P), by name."""
+def solve(points: Hardpoints, travel: Array, gone: float = 0.0, gear: Gear = rack_gear) -> dict[str, Array]:
+    """Sweep one corner over `travel` (P,), mm, with the inner joint `gone` mm along its way.
+
+    Angles in radians (P,), points in mm (3, P), by name.
+    """
     found: list[dict[str, Array]] = [{} for _ in travel]
     for side in (travel >= 0.0, travel < 0.0):
-        corner, at = Corner(points), 0.0
-        corner.go((0.0, 0.0), (0.0, rack))
+        corner, at = Corner(points, gear), 0.0
+        corner.go((0.0, 0.0), (0.0, gone))
         for index in sorted(np.flatnonzero(side), key=lambda i: abs(travel[i])):
-            corner.go((at, rack), (travel[index], rack))
+            corner.go((at, gone), (travel[index], gone))
             at = travel[index]
             turn = Rotation.from_matrix(turned(corner.unknowns[3:] / REACH))
-            found[index] = measured(points, corner.unknowns[:3], turn, rack_gear(rack))
+            found[index] = measured(points, corner.unknowns[:3], turn, gear(gone))
     return {name: np.stack([place[name] for place in found], axis=-1) for name in found[0]}

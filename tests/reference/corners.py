@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 
 from objectives.corner import (
     Candidates,
     Corner,
     LowerArm,
+    Pitman,
     RodEnd,
     Spindle,
     Steering,
@@ -39,6 +42,31 @@ def assembling_corners(count: int, seed: int) -> tuple[list[tuple[Corner, Candid
         else:
             rejected += 1
     return kept, rejected
+
+
+def with_pitman(corner: Corner, rng: np.random.Generator) -> Corner:
+    """A pitman arm in place of the rack, ahead of or behind its shaft, which stands upright or hangs down, about."""
+    joint = np.array(corner.steering.inner_joint)
+    reach = rng.choice([-1.0, 1.0]) * rng.uniform(80.0, 140.0)
+    pivot = joint + np.array([reach, rng.uniform(-30.0, 30.0), rng.uniform(-60.0, 60.0)])
+    axis = near(rng, [0.0, 0.0, rng.choice([-1.0, 1.0])], 0.25)
+    box = Pitman(pivot, axis, np.radians(rng.uniform(12.0, 25.0)))
+    return replace(corner, steering=replace(corner.steering, rack_travel=0.0, pitman=box))
+
+
+def gear_of(corner: Corner) -> tuple[rigid_body.Gear, float]:
+    """How the inner joint goes in the engines beside this one, and how far it goes to a lock, mm."""
+    steering = corner.steering
+    if steering.pitman is None:
+        return rigid_body.rack_gear, steering.rack_travel
+    gear, radius = rigid_body.pitman_gear(steering.inner_joint, steering.pitman.pivot, steering.pitman.axis)
+    return gear, radius * steering.pitman.angle
+
+
+def near(rng: np.random.Generator, axis: list[float], by: float = 0.15) -> np.ndarray:
+    """Direction near `axis`: within some ten degrees, or with each component off by up to `by`."""
+    tilted = np.array(axis) + rng.uniform(-by, by, 3)
+    return tilted / np.linalg.norm(tilted)
 
 
 def _draw(rng: np.random.Generator) -> tuple[Corner, Candidates]:
@@ -77,8 +105,8 @@ def _draw(rng: np.random.Generator) -> tuple[Corner, Candidates]:
         upper_axis=UpperAxis(length(-40, 40), axis_direction(angle(12), angle(12))),
         steering=Steering(
             inner_joint,
-            RodEnd(_near(rng, [0.0, 0.0, 1.0]), np.radians(28)),
-            RodEnd(_near(rng, [1.0, 0.0, 0.0]), np.radians(30)),
+            RodEnd(near(rng, [0.0, 0.0, 1.0]), np.radians(28)),
+            RodEnd(near(rng, [1.0, 0.0, 0.0]), np.radians(30)),
             rack_travel=length(20, 60),
         ),
         travel=Travel(bump=length(70, 160), droop=length(70, 190), droop_cap=length(190, 285)),
@@ -91,12 +119,6 @@ def _draw(rng: np.random.Generator) -> tuple[Corner, Candidates]:
 def _inboard(length: float, slope: float) -> np.ndarray:
     """From an arm's outer end to its inner axis."""
     return length * np.array([0.0, -np.cos(slope), np.sin(slope)])
-
-
-def _near(rng: np.random.Generator, axis: list[float]) -> np.ndarray:
-    """Direction within some ten degrees of `axis`."""
-    tilted = np.array(axis) + rng.uniform(-0.15, 0.15, 3)
-    return tilted / np.linalg.norm(tilted)
 
 
 def _bodywork(rng: np.random.Generator, wheel: np.ndarray, radius: float) -> np.ndarray:

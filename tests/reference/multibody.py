@@ -34,20 +34,20 @@ from exudyn.itemInterface import (
 from numpy.typing import NDArray
 from scipy.spatial.transform import Rotation
 
-from tests.reference.rigid_body import Hardpoints, measured, rack_gear
+from tests.reference.rigid_body import Gear, Hardpoints, measured, rack_gear
 
 Array = NDArray[np.float64]
 
-LARGEST_STEP = 10.0  # mm of travel or rack between two solutions
+LARGEST_STEP = 10.0  # mm of travel, or of the inner joint along its way, between two solutions
 NEWTON = 3e-12  # the solver's tolerance on its residual (mm, direction cosines); at 1e-13 rounding stops it
 NO_TURN = [1.0, 0.0, 0.0, 0.0]  # Euler parameters
 
 
 class Mechanism:
-    """The corner as a multibody system; solved at one height and one rack position after another."""
+    """The corner as a multibody system; solved at one height and one steering position after another."""
 
-    def __init__(self, points: Hardpoints) -> None:
-        self.points = points
+    def __init__(self, points: Hardpoints, gear: Gear) -> None:
+        self.points, self.gear = points, gear
         self.container = exudyn.SystemContainer()
         self.system = self.container.AddSystem()
         self.ground = self._add(ObjectGround())
@@ -57,7 +57,7 @@ class Mechanism:
         self.spindle, carrier = self._body(points.wheel)
         for axis, outer in ((points.lower_axis, points.lower_outer), (points.upper_axis, points.upper_outer)):
             self._arm(axis, outer, carrier)
-        self.rack = self._tie_rod(carrier)
+        self.held = self._tie_rod(carrier)
         self.lift = self._prescribed(self.spindle, 2)
         self.system.Assemble()
         self.at = np.zeros(2)
@@ -89,22 +89,22 @@ class Mechanism:
         joint = [self._point(arm, outer - pivot), self._point(carrier, outer - self.points.wheel)]
         self._add(ObjectJointSpherical(markerNumbers=joint))
 
-    def _tie_rod(self, carrier: Any) -> Any:
-        """Tie rod and inner joint; returns what holds the joint's y."""
+    def _tie_rod(self, carrier: Any) -> list[Any]:
+        """Tie rod and inner joint; returns what holds the joint's x, y and z."""
         inner, outer = self.points.inner_joint, self.points.steering_outer
         node = self.system.AddNode(NodePoint(referenceCoordinates=inner))
         joint = self._add(ObjectMassPoint(mass=1.0, nodeNumber=node))
         held = [self._prescribed(node, coordinate) for coordinate in range(3)]
         ends = [self._point(joint, np.zeros(3)), self._point(carrier, outer - self.points.wheel)]
         self._add(ObjectConnectorDistance(markerNumbers=ends, distance=float(np.linalg.norm(outer - inner))))
-        return held[1]
+        return held
 
     def _prescribed(self, node: Any, coordinate: int) -> Any:
         """Hold one coordinate of a node at an offset from where it is at ride."""
         marker = self.system.AddMarker(MarkerNodeCoordinate(nodeNumber=node, coordinate=coordinate))
         return self._add(ObjectConnectorCoordinate(markerNumbers=[self.still, marker], offset=0.0))
 
-    def go(self, travel: float, rack: float) -> None:
+    def go(self, travel: float, gone: float) -> None:
         """Move from the last position to another in small steps.
 
         Raises
@@ -112,10 +112,11 @@ class Mechanism:
         exudyn.SolverError
             The static solver found no solution.
         """
-        start, end = self.at, np.array([travel, rack])
+        start, end = self.at, np.array([travel, gone])
         steps = max(1, int(np.ceil(np.abs(end - start).max() / LARGEST_STEP)))
         for share in np.arange(1, steps + 1) / steps:
-            for item, offset in zip((self.lift, self.rack), start + share * (end - start), strict=True):
+            lift, way = start + share * (end - start)
+            for item, offset in zip((self.lift, *self.held), (lift, *self.gear(float(way))), strict=True):
                 self.system.SetObjectParameter(item, "offset", float(offset))
             self.system.SolveStatic(self.settings, updateInitialValues=True, storeSolver=False)
         self.at = end
@@ -128,17 +129,20 @@ class Mechanism:
 
         kinds = exudyn.OutputVariableType
         turn = Rotation.from_matrix(of_spindle(kinds.RotationMatrix).reshape(3, 3))
-        return measured(self.points, of_spindle(kinds.Position), turn, rack_gear(float(self.at[1])))
+        return measured(self.points, of_spindle(kinds.Position), turn, self.gear(float(self.at[1])))
 
 
-def solve(points: Hardpoints, travel: Array, rack: float = 0.0) -> dict[str, Array]:
-    """Sweep one corner over `travel` (P,), mm; angles in radians (P,), points in mm (3, P), by name."""
+def solve(points: Hardpoints, travel: Array, gone: float = 0.0, gear: Gear = rack_gear) -> dict[str, Array]:
+    """Sweep one corner over `travel` (P,), mm, with the inner joint `gone` mm along its way.
+
+    Angles in radians (P,), points in mm (3, P), by name.
+    """
     found: list[dict[str, Array]] = [{} for _ in travel]
     for side in (travel >= 0.0, travel < 0.0):
-        mechanism = Mechanism(points)
-        mechanism.go(0.0, rack)
+        mechanism = Mechanism(points, gear)
+        mechanism.go(0.0, gone)
         for index in sorted(np.flatnonzero(side), key=lambda i: abs(travel[i])):
-            mechanism.go(float(travel[index]), rack)
+            mechanism.go(float(travel[index]), gone)
             found[index] = mechanism.measured()
         mechanism.container.Reset()
     return {name: np.stack([place[name] for place in found], axis=-1) for name in found[0]}

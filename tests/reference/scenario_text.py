@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from objectives.corner import Candidates, Corner, RodEnd
+from objectives.corner import Candidates, Corner, RodEnd, Steering
 from objectives.vectors import Array
 
 MM_PER_UNIT = {"mm": 1.0, "inch": 25.4}
@@ -31,6 +31,13 @@ def scenario_text(corner: Corner, candidate: Candidates, units: str) -> str:
 
     def rod_end(end: RodEnd) -> str:
         return f"axis = [{', '.join(repr(float(part)) for part in end.axis)}]\nmax_angle = {angle(end.max_angle)}"
+
+    def gear(steering: Steering) -> str:
+        box = steering.pitman
+        if box is None:
+            return f"rack_travel = {length(steering.rack_travel)}"
+        axis = ", ".join(repr(float(part)) for part in box.axis)
+        return f"[steering.pitman]\npivot = {point(box.pivot)}\naxis = [{axis}]\nangle = {angle(box.angle)}"
 
     def curve(points: Array) -> str:
         return ", ".join(f"[{length(travel)}, {angle(camber)}]" for travel, camber in points)
@@ -65,7 +72,7 @@ static_camber = {angle(camber)}
 {axis(corner.upper_axis.direction)}
 [steering]
 inner_joint = {point(steering.inner_joint)}
-rack_travel = {length(steering.rack_travel)}
+{gear(steering)}
 [steering.outer_rod_end]
 {rod_end(steering.outer_rod_end)}
 [steering.inner_rod_end]

@@ -21,7 +21,7 @@ from objectives.evaluate import measure
 from objectives.joints import joints_of
 from objectives.steering import steered_to
 from tests.reference import parts, rigid_body
-from tests.reference.corners import random_corners
+from tests.reference.corners import gear_of, near, random_corners, with_pitman
 
 Figures = Callable[[str, str], None]
 
@@ -41,35 +41,15 @@ LENGTHS = ("wheel", "contact", "lower_outer", "upper_outer", "steering_outer", "
 PLACES = np.linspace(-1.0, 1.0, 41)  # of the way to the left lock
 
 
-def near(rng: np.random.Generator, axis: tuple[float, float, float], by: float = 0.25) -> np.ndarray:
-    tilted = np.array(axis) + rng.uniform(-by, by, 3)
-    return tilted / np.linalg.norm(tilted)
-
-
 def with_joints(corner: Corner, rng: np.random.Generator) -> Corner:
     """Ball joints whose directions are both given, or one of them: for the upper one only its spindle's or arm's."""
-    up = (0.0, 0.0, 1.0)
-    upper = BallJoint(near(rng, up), None, 0.5) if rng.random() < 0.5 else BallJoint(None, near(rng, up), 0.5)
-    return replace(corner, upper_outer_joint=upper, lower_outer_joint=BallJoint(near(rng, up), near(rng, up), 0.5))
-
-
-def with_pitman(corner: Corner, rng: np.random.Generator) -> Corner:
-    """A pitman arm ahead of or behind its shaft, which stands upright or hangs down, more or less."""
-    joint = np.array(corner.steering.inner_joint)
-    reach = rng.choice([-1.0, 1.0]) * rng.uniform(80.0, 140.0)
-    pivot = joint + np.array([reach, rng.uniform(-30.0, 30.0), rng.uniform(-60.0, 60.0)])
-    axis = near(rng, (0.0, 0.0, rng.choice([-1.0, 1.0])))
-    box = Pitman(pivot, axis, np.radians(rng.uniform(12.0, 25.0)))
-    return replace(corner, steering=replace(corner.steering, rack_travel=0.0, pitman=box))
-
-
-def gear_of(corner: Corner) -> tuple[rigid_body.Gear, float]:
-    """How the inner joint goes in the rigid-body engine, and how far it goes to a lock, mm."""
-    steering = corner.steering
-    if steering.pitman is None:
-        return rigid_body.rack_gear, steering.rack_travel
-    gear, radius = rigid_body.pitman_gear(steering.inner_joint, steering.pitman.pivot, steering.pitman.axis)
-    return gear, radius * steering.pitman.angle
+    up = [0.0, 0.0, 1.0]
+    upper = (
+        BallJoint(near(rng, up, 0.25), None, 0.5) if rng.random() < 0.5 else BallJoint(None, near(rng, up, 0.25), 0.5)
+    )
+    return replace(
+        corner, upper_outer_joint=upper, lower_outer_joint=BallJoint(near(rng, up, 0.25), near(rng, up, 0.25), 0.5)
+    )
 
 
 def differences(ours: Curves, theirs: rigid_body.Sweep, joints: dict[str, np.ndarray]) -> tuple[float, float]:

@@ -22,7 +22,7 @@ from objectives.curves import curves_at
 from optimizer.derived import nominal_candidate
 from optimizer.scenario import load_scenario
 from tests.reference import multibody, rigid_body
-from tests.reference.corners import assembling_corners
+from tests.reference.corners import assembling_corners, gear_of, with_pitman
 from tests.reference.rigid_body import Hardpoints, axis_points
 
 Figures = Callable[[str, str], None]
@@ -128,10 +128,11 @@ def _upper_angle(lower: np.ndarray, centre: np.ndarray, arm: float, upright: flo
     return np.asarray(np.arctan2(line[1], line[0]) + inside)
 
 
-def worst(corner: Corner, candidate: Candidates, travel: np.ndarray, rack: float) -> tuple[float, float]:
-    """Largest difference of any length (mm) and any angle (degrees) between the two engines."""
-    theirs = multibody.solve(rigid_body.hardpoints(corner, candidate), travel, rack)
-    ours = curves_at(corner, candidate, travel, shift=np.array([0.0, rack, 0.0]))
+def worst(corner: Corner, candidate: Candidates, travel: np.ndarray, turned: float) -> tuple[float, float]:
+    """Largest difference of any length (mm) and any angle (degrees), the steering turned by a share of its way."""
+    gear, most = gear_of(corner)
+    theirs = multibody.solve(rigid_body.hardpoints(corner, candidate), travel, turned * most, gear)
+    ours = curves_at(corner, candidate, travel, corner.steering.shift(np.asarray(turned * corner.steering.lock)))
 
     def largest(names: tuple[str, ...]) -> float:
         return max(float(np.abs(getattr(ours, name)[..., 0, :] - theirs[name]).max()) for name in names)
@@ -143,27 +144,28 @@ def worst(corner: Corner, candidate: Candidates, travel: np.ndarray, rack: float
 def test_shipped_scenarios(path: Path, figures: Figures) -> None:
     """Over the required travel, straight ahead and with the inner joint shifted either way."""
     scenario = load_scenario(path)
-    steering = replace(scenario.corner.steering, inner_region=None)  # the joint where the file puts it
+    steering = scenario.corner.steering
+    steering = replace(steering, inner_region=None, rack_travel=steering.rack_travel or RACK)  # joint as in the file
     corner, candidate = replace(scenario.corner, steering=steering), nominal_candidate(scenario).as_batch
     travel = np.linspace(-corner.travel.droop, corner.travel.bump, 21)
-    rack = corner.steering.rack_travel or RACK
-    lengths, angles = np.max([worst(corner, candidate, travel, shift) for shift in (0.0, -rack, rack)], axis=0)
+    lengths, angles = np.max([worst(corner, candidate, travel, turned) for turned in (0.0, -1.0, 1.0)], axis=0)
     figures(f"linkage vs multibody engine, {path.stem}", f"{lengths:.1e} mm, {angles:.1e} deg")
     assert lengths <= LENGTH_TOLERANCE
     assert angles <= ANGLE_TOLERANCE
 
 
 def test_random_corners(figures: Figures) -> None:
-    """Half the rack's travel each way as well as straight ahead."""
-    cases, rejected = assembling_corners(40, seed=31)
+    """Halfway to each lock as well as straight ahead; every second corner with a pitman arm in place of its rack."""
+    cases, rejected = assembling_corners(100, seed=31)
+    rng = np.random.default_rng(32)
     found = []
-    for corner, candidate in cases:
+    for number, (drawn, candidate) in enumerate(cases):
+        corner = with_pitman(drawn, rng) if number % 2 else drawn
         travel = np.linspace(-corner.travel.droop, corner.travel.bump, 7)
-        rack = 0.5 * corner.steering.rack_travel
-        found += [worst(corner, candidate, travel, shift) for shift in (0.0, -rack, rack)]
+        found += [worst(corner, candidate, travel, turned) for turned in (0.0, -0.5, 0.5)]
     lengths, angles = np.max(found, axis=0)
     figures(
-        f"linkage vs multibody engine, {len(cases)} random corners, 7 travels x 3 rack positions "
+        f"linkage vs multibody engine, {len(cases)} random corners, rack and pitman arm, 7 travels x 3 steering places "
         f"({rejected} more lock, left out)",
         f"{lengths:.1e} mm, {angles:.1e} deg",
     )
