@@ -27,6 +27,9 @@ def front(quick: Path) -> Path:
     folder = quick.with_name("front")
     done = run_apart("search", quick, "--out", folder)
     assert "Look at these first" in done.stdout
+    rows = len(pd.read_csv(folder / "front.csv"))
+    assert f"open {folder / 'front.html'} in a browser to look at all {rows} rows" in done.stdout
+    assert f"pivotfront pick {folder}, or with --id N for another row than 1" in done.stdout
     return folder
 
 
@@ -85,8 +88,11 @@ class TestPick:
 
     def test_proposes_a_shortlist_and_gives_reasons(self, front: Path, tmp_path: Path) -> None:
         done = run("pick", front, "--out", tmp_path / "pick")
-        for words in ("balanced", "best scrub", "knee", "strength check"):
+        for words in ("balanced", "best scrub", "knee", "strength check", f"pick {front} --id N"):
             assert words in done.stdout
+        told = " ".join(done.stdout.split())
+        for item in json.loads((front / "run.json").read_text())["shortlist"]:
+            assert f"{item['id']} {item['why']}" in told
         text = (tmp_path / "pick/rationale.md").read_text(encoding="utf-8")
         page = (tmp_path / "pick/rationale.html").read_text(encoding="utf-8")
         for words in ("What it reaches", "What stops the wheel", "neighbours", "How exact", "baseline", "Cautions"):
@@ -94,6 +100,27 @@ class TestPick:
             assert words in page
         for picture in ("front_view", "camber", "contact_path", "joint_angles"):
             assert f"({picture}.png)" in text
+
+    def test_papers_and_files_for_the_shop(self, front: Path, tmp_path: Path) -> None:
+        out = tmp_path / "pick"
+        run("pick", front, "--out", out, "--paper", "a3", "--paper", "roll", "--paper", "a3")
+        files = {"template_a3.pdf", "template_roll.pdf", "build_sheet_a4.pdf", "build_sheet_letter.pdf"}
+        files |= {"drawing.dxf", "points.csv"}
+        assert files <= {path.name for path in out.iterdir()}
+        assert not (out / "template_a4.pdf").exists()
+        text = (out / "rationale.md").read_text(encoding="utf-8")
+        page = (out / "rationale.html").read_text(encoding="utf-8")
+        for file in files:
+            assert f"({file})" in text
+            assert f'<a href="{file}">{file}</a>' in page
+        for words in ("For the shop", "Build sheet", "Where the brackets go", "Measure the tacked car before you weld"):
+            assert words in text
+            assert words in page
+        points = pd.read_csv(out / "points.csv")
+        built = json.loads((out / "pivot.json").read_text())["as_built"]
+        pivot = points[points["point"] == "upper inner pivot"].iloc[0]
+        assert [pivot["y"], pivot["z"]] == [built["pivot_y"], built["pivot_z"]]
+        assert "a4, a3" in run_apart("pick", front, "--paper", "a5", code=2).stderr.replace("'", "")
 
     def test_default_place_is_beside_the_front(
         self, front: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
