@@ -8,12 +8,14 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from objectives import chebyshev
+from objectives import chebyshev, parts_clearance
 from objectives.corner import Candidates
+from objectives.evaluate import measure
 from objectives.motion import move
 from objectives.pairs import Pair
 from objectives.parts_clearance import SCAN, nearest
 from objectives.roll_centre_migration import _turning_points
+from objectives.steering import steered_to
 from objectives.sweep import Steered, Sweep
 from objectives.valley import least_over, promised
 from optimizer.scenario import parse_scenario
@@ -80,6 +82,27 @@ def test_a_pair_that_only_comes_near_between_two_looks_is_found() -> None:
     assert found.gap == pytest.approx(np.zeros(SCAN - 1), abs=FEW_STEPS)
     assert found.travel == pytest.approx(at, abs=0.1)
     assert found.by_position.shape == (1, SCAN - 1)
+
+
+@pytest.mark.parametrize(("share", "said"), [(0.27, "towards left lock"), (-0.7, "towards right lock")])
+def test_parts_nearest_between_two_steering_positions(monkeypatch: pytest.MonkeyPatch, share: float, said: str) -> None:
+    """One pair keeps 8 mm; the other comes to 5 mm at a known travel, the rack somewhere between two positions."""
+    rack = 40.0
+    steered = replace(CORNER, steering=replace(CORNER.steering, rack_travel=rack))
+    at = steered_to(steered, np.asarray(share)).shift[1]
+
+    def steady(sweep: Sweep) -> np.ndarray:
+        return np.full(sweep.travel.shape, 8.0)
+
+    def passing(sweep: Sweep) -> np.ndarray:
+        return 5.0 + ((sweep.shift[1] - at) / rack) ** 2 + ((sweep.travel - 37.0) / 100.0) ** 2
+
+    monkeypatch.setattr(parts_clearance, "pairs_of", lambda _: (Pair("a", steady, steady), Pair("b", passing, passing)))
+    found = measure(steered, Candidates([275.0, 260.0], 232.0, 0.0), only=["parts_clearance"])
+    assert found["parts_clearance"] == pytest.approx([5.0, 5.0], abs=FEW_STEPS)
+    assert found["closest_travel"] == pytest.approx([37.0, 37.0], abs=1.0)
+    assert found["closest_parts"].tolist() == ["b", "b"]
+    assert found["closest_steering"].tolist() == [said, said]
 
 
 def test_parabolas_turn_where_calculus_says() -> None:
