@@ -14,6 +14,7 @@ from objectives.corner import Candidates
 from objectives.curves import Curves
 from objectives.evaluate import measure
 from objectives.joints import joints_of
+from objectives.objective import Goal
 from objectives.turning import turning_of
 from objectives.vectors import Array
 from optimizer.build_figures import build_figures
@@ -165,11 +166,16 @@ def write_sweep(swept: Swept, folder: Path, seed: int) -> None:
     write_record(folder, "sweep", record)
 
 
+def _listed(scenario: Scenario) -> list[Goal]:
+    """What the shortlist tells of each candidate: everything asked for, and the build yield in any case."""
+    return list(dict.fromkeys((*scenario.asked, BUILD_YIELD)))
+
+
 def shortlist_table(front: Front) -> tuple[list[str], list[list[str]]]:
     """Head and rows of the shortlist as a builder reads it."""
     scenario, table = front.scenario, front.table
     unit, step = scenario.unit, scenario.build.round_to
-    asked = dict.fromkeys((*scenario.asked, BUILD_YIELD))
+    asked = _listed(scenario)
     head = ["id", "what", "pivot y", "pivot z", "arm length", *(goal.title for goal in asked)]
     rows = []
     for item in front.shortlist:
@@ -183,7 +189,7 @@ def target_rows(front: Front) -> list[list[str]]:
     """Rows of aims and of limits, to stand below those of `shortlist_table`."""
     scenario = front.scenario
     named = ["", "", "", ""]
-    targets = [(objective, scenario.targets[objective.name]) for objective in scenario.asked]
+    targets = [(objective, scenario.targets[objective.name]) for objective in _listed(scenario)]
     aims = [say(scenario, objective, target.aim) for objective, target in targets]
     limits = [say(scenario, objective, target.limit) for objective, target in targets]
     return [[named[0], "aim", *named[1:], *aims], [named[0], "limit", *named[1:], *limits]]

@@ -13,6 +13,7 @@ import pytest
 from tornado.httpclient import HTTPClientError, HTTPRequest
 from tornado.websocket import WebSocketClientConnection, websocket_connect
 
+from tests.commands import run_apart
 from tests.fronts import SCENARIOS
 from tests.live_server import Served
 from tests.test_command_line import run
@@ -145,7 +146,7 @@ def test_bad_messages_are_refused_and_the_next_page_opens(served: Served, bad: l
 
 
 def test_a_port_that_is_taken_is_a_sentence(served: Served) -> None:
-    done = run("explore", SCENARIOS / "buggy.toml", "--no-browser", "--port", served.port, code=2)
+    done = run_apart("explore", SCENARIOS / "buggy.toml", "--no-browser", "--port", served.port, code=2)
     assert f"--port {served.port}" in done.stderr
 
 

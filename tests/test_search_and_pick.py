@@ -38,7 +38,7 @@ class TestSearch:
         table = pd.read_csv(front / "front.csv")
         assert list(table.columns[: len(FIRST_COLUMNS)]) == FIRST_COLUMNS
         assert 100 < len(table) <= 300
-        assert not table.isna().any().any()
+        assert not table[FIRST_COLUMNS].isna().any().any()  # a roll centre need not be anywhere
         assert (front / "scenario.toml").read_bytes() == quick.read_bytes()
         for picture in ("tradeoffs", "parallel", "pivot_map"):
             assert (front / f"{picture}.png").exists()

@@ -77,7 +77,7 @@ def test_a_pair_that_only_comes_near_between_two_looks_is_found() -> None:
     def dipping(sweep: Sweep) -> np.ndarray:
         return 24.0 * (offset(sweep) / (sweep.travel - far(sweep))) ** 2
 
-    found = nearest((Pair("steady", steady, steady), Pair("dipping", dipping, dipping)), (steered,))
+    found = nearest((Pair("steady", steady, steady), Pair("dipping", dipping, dipping)), (steered.required,))
     assert (found.look == 1).all()
     assert found.gap == pytest.approx(np.zeros(SCAN - 1), abs=FEW_STEPS)
     assert found.travel == pytest.approx(at, abs=0.1)
