@@ -8,6 +8,7 @@ from typing import Any, TypeAlias
 import numpy as np
 from numpy.typing import NDArray
 
+from objectives import compiled
 from objectives.corner import Candidates, Corner
 from objectives.joints import joints_of
 from objectives.motion import Motion, move
@@ -64,6 +65,25 @@ def measure(corner: Corner, candidates: Candidates, only: Collection[str] | None
     GeometryError
         The settled points themselves cannot be assembled.
     """
+    if only is not None and compiled.suits(candidates.count, only):
+        return _measure_compiled(corner, candidates, only)
+    return _measure_arrays(corner, candidates, only)
+
+
+def _measure_compiled(corner: Corner, candidates: Candidates, only: Collection[str]) -> Measures:
+    """As `measure`: compiled what is ordinary, by arrays the rest."""
+    from objectives.compiled.batch import measured
+
+    found, done = measured(corner, candidates, only)
+    rest = np.flatnonzero(~done)
+    if rest.size:
+        for name, column in _measure_arrays(corner, candidates.take(rest), only).items():
+            found[name] = found[name].astype(np.result_type(found[name], column))
+            found[name][rest] = column
+    return found
+
+
+def _measure_arrays(corner: Corner, candidates: Candidates, only: Collection[str] | None) -> Measures:
     chunks = [candidates.take(slice(start, start + CHUNK)) for start in range(0, candidates.count, CHUNK) or (0,)]
     if len(chunks) == 1:
         return _measure_chunk(corner, chunks[0], only)

@@ -1,0 +1,20 @@
+"""The ordinary candidate measured in compiled loops, one at a time: what the rest of `objectives` says in arrays.
+
+The arrays are the reference and go everywhere. What is here says the same of the objectives a search usually asks for,
+many times faster, where numba is installed; each function names the one it follows. A candidate that is out of the
+ordinary (it cannot stand, or its tie rod only touches its lock-up) is left to the arrays, so what is rare has one home.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+
+from objectives.compiled.kernel import available
+
+MANY = 200  # candidates from which compiled functions are called: for fewer, fetching them takes longer
+NAMES = frozenset(("camber_error", "scrub", "fender_clearance", "droop_limit", "bump_steer", "bump_limit"))
+
+
+def suits(count: int, only: Collection[str]) -> bool:
+    """Whether so many candidates are measured by compiled functions, with these objectives wanted."""
+    return count >= MANY and NAMES.issuperset(only) and available()

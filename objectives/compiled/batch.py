@@ -1,0 +1,108 @@
+"""Many candidates through the compiled functions: what goes in, and columns as `objectives.evaluate` has them."""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from objectives.compiled import measures
+from objectives.compiled.layout import (
+    FOUND,
+    INNER_ROD_END,
+    LOWER_JOINT,
+    OUTER_ROD_END,
+    PLACED,
+    POSITIONS,
+    ROOM,
+    SHOCK_CLOSED,
+    SHOCK_OPEN,
+    SWEEP,
+    UPPER_JOINT,
+    corner_record,
+    hole_records,
+)
+from objectives.compiled.reaches import ARMS_LOCK, CAP, SWING_ENDS, TIE_ROD_LOCKS
+from objectives.corner import Candidates, Corner
+from objectives.reach import ARMS_LOCKED, TIE_ROD_LOCKED, TURNS_BACK
+from objectives.reach import CAP as CAP_NAMES
+from objectives.reach import SHOCK_CLOSED as SHOCK_CLOSED_NAME
+from objectives.reach import SHOCK_OPEN as SHOCK_OPEN_NAME
+from objectives.steering import position_name
+
+WANTED = {
+    "camber_error": measures.CAMBER_ERROR,
+    "scrub": measures.SCRUB,
+    "fender_clearance": measures.FENDER,
+    "droop_limit": measures.DROOP,
+    "bump_steer": measures.BUMP_STEER,
+    "bump_limit": measures.BUMP,
+}
+"""Objectives that are compiled, and how they are asked for."""
+
+COLUMNS = {"camber_error": ("camber_error", "camber_bump", "camber_droop")}  # of those that have more than one
+ALWAYS = ("arm_length", "tie_rod_length", "inner_joint_y", "inner_joint_z", "assembled_droop", "assembled_bump")
+STOPS = {
+    OUTER_ROD_END: "outer rod end",
+    INNER_ROD_END: "inner rod end",
+    UPPER_JOINT: "upper outer joint",
+    LOWER_JOINT: "lower outer joint",
+    SHOCK_OPEN: SHOCK_OPEN_NAME,
+    SHOCK_CLOSED: SHOCK_CLOSED_NAME,
+    SWING_ENDS: TURNS_BACK,
+    ARMS_LOCK: ARMS_LOCKED,
+    TIE_ROD_LOCKS: TIE_ROD_LOCKED,
+}
+
+
+def measured(
+    corner: Corner, candidates: Candidates, only: Collection[str]
+) -> tuple[dict[str, NDArray[Any]], NDArray[np.bool_]]:
+    """Measure candidates, those of `WANTED` among the objectives `only` names.
+
+    Returns
+    -------
+    Columns of shape (N,) as `evaluate.measure` names them, and which candidates, (N,), they hold for.
+
+    Raises
+    ------
+    GeometryError
+        The settled points cannot be assembled.
+    """
+    found = np.zeros(candidates.count, FOUND)
+    for name in FOUND.names or ():
+        if FOUND[name].kind == "f":
+            found[name] = np.nan
+    done = np.zeros(candidates.count, dtype=bool)
+    outlines = np.concatenate([np.zeros((0, 2)), *corner.outlines])
+    begins = np.cumsum([0, *(len(outline) for outline in corner.outlines)])
+    pivots = np.stack((candidates.pivot_y, candidates.pivot_z, candidates.static_camber), axis=1)
+    wanted = sum(bit for name, bit in WANTED.items() if name in only)
+    rooms = (np.zeros(1, PLACED), np.zeros(2 + 2 * POSITIONS, SWEEP), np.zeros(1, ROOM))
+    measures.measure_all(
+        corner_record(corner), hole_records(corner), pivots, np.array(candidates.hole), outlines, begins,
+        np.ascontiguousarray(corner.camber_curve), wanted, *rooms, found, done,
+    )
+    names = ALWAYS + tuple(column for name in WANTED if name in only for column in COLUMNS.get(name, (name,)))
+    columns: dict[str, NDArray[Any]] = {name: found[name] for name in names}
+    columns["complete"] = found["complete"] != 0
+    for objective, column, way, cap in (
+        ("droop_limit", "limited_by", "droop", CAP_NAMES[-1]),
+        ("bump_limit", "bump_limited_by", "bump", CAP_NAMES[1]),
+    ):
+        if objective in only:
+            columns[column] = _stops(found[f"{way}_why"], found[f"{way}_share"], cap, corner.steering.lock != 0.0)
+    return columns, done
+
+
+def _stops(why: NDArray[np.int64], share: NDArray[np.float64], cap: str, steered: bool) -> NDArray[np.str_]:
+    """What stops the wheel, in words, and with locks at which steering."""
+    side = np.sign(share) * (1 + (np.abs(share) == 1.0))
+    pairs, index = np.unique(np.stack((why.astype(float), side)), axis=1, return_inverse=True)
+    words = []
+    for reason, at in pairs.T:
+        held = f" {position_name(0.5 * at)}" if steered else ""
+        words.append(cap if reason == CAP else f"{STOPS.get(int(reason), '')}{held}")
+    return np.array(words)[index]

@@ -1,0 +1,290 @@
+"""Gap between the tyre of one candidate and bodywork: what `objectives.tyre` and `objectives.valley` do for many."""
+
+from __future__ import annotations
+
+import math
+
+from objectives.between import ROUNDS
+from objectives.chebyshev import points
+from objectives.compiled.kernel import kernel
+from objectives.compiled.layout import POINTS, POSITIONS, SPIN, TRAVEL, WHEEL, Record, Row
+from objectives.compiled.poses import steering_shift
+from objectives.compiled.reaches import valley
+from objectives.compiled.sweeps import angle_at, fill, place_of_angle, pose_at, set_span, settle, swing_at
+from objectives.fender_clearance import WORTH
+from objectives.roots import _GOLDEN as GOLDEN
+from objectives.roots import GOLDEN_STEPS
+from objectives.sweep import _NEAR as NEAR
+
+
+
+PLACES = points(POINTS)
+SHARP = 1e-9  # of u: how near a valley of the gap is followed, flat there to far below rounding
+LOOKS = 40  # at most, on the way into a valley
+
+
+@kernel
+def _ellipse_gap(u: float, v: float, thin: float, tall: float) -> tuple[float, float, float]:
+    """Signed gap to the ellipse at the end of the flat, and its normal, as `tyre._ellipse_gap`."""
+    thin = max(thin, 1e-9 * tall)
+    wide, high = thin * thin, tall * tall
+    part_u, part_v = thin * u, tall * v
+    t = max(part_u - wide, part_v - high)
+    for _ in range(12):
+        in_u, in_v = t + wide, t + high
+        first, second = (part_u / in_u) ** 2, (part_v / in_v) ** 2
+        total = first + second
+        step = total * (math.sqrt(total) - 1.0) / (first / in_u + second / in_v)
+        t += step
+        if not abs(step) > 1e-14 * (t + wide):
+            break
+    cos, sin = u / (t + wide), v / (t + high)
+    length = math.sqrt(cos * cos + sin * sin)
+    cos, sin = cos / length, sin / length
+    return u * cos + v * sin - math.sqrt((thin * cos) ** 2 + (tall * sin) ** 2), cos, sin
+
+
+@kernel
+def _side_gap(u: float, v: float, thin: float, tall: float) -> tuple[float, float, float]:
+    """Gap of a point inside the core to its side, as `tyre._side_gap`."""
+    angle = math.asin(min(v / tall, 1.0))
+    for _ in range(12):
+        cos, sin = math.cos(angle), math.sin(angle)
+        off_u, off_v = thin * cos - u, tall * sin - v
+        slope = tall * cos * off_v - thin * sin * off_u
+        bend = (tall * cos) ** 2 + (thin * sin) ** 2 - tall * sin * off_v - thin * cos * off_u
+        if bend > 0.0:
+            angle = min(max(angle - slope / bend, 0.0), 0.5 * math.pi)
+    cos, sin = tall * math.cos(angle), thin * math.sin(angle)
+    length = max(math.sqrt(cos * cos + sin * sin), 1e-300)
+    cos, sin = cos / length, sin / length
+    return u * cos + v * sin - math.sqrt((thin * cos) ** 2 + (tall * sin) ** 2), cos, sin
+
+
+@kernel
+def _point_gap(c: Record, y: float, z: float, along_y: float, along_z: float, size: float, thin: float) -> tuple[float, float, float]:
+    """Signed gap of a point, told from the wheel centre, to the tyre, and the normal that shows it."""
+    u, v = y * along_y + z * along_z, z * along_y - y * along_z
+    over, across, tall = abs(u) - c.flat * size, abs(v), c.tall
+    gap, cos, sin = across - tall, 0.0, 1.0
+    if over > 0.0:
+        gap, cos, sin = _ellipse_gap(over, across, thin, tall)
+    elif across < tall:
+        side, side_cos, side_sin = _side_gap(over, across, thin, tall)
+        if side > gap:
+            gap, cos, sin = side, side_cos, side_sin
+    cos, sin = math.copysign(cos, u), math.copysign(sin, v)
+    return gap - c.shoulder, cos * along_y - sin * along_z, cos * along_z + sin * along_y
+
+
+@kernel
+def gap_at(c: Record, outlines: Row, begins: Row, s: Record, k: int) -> float:
+    """Least signed gap to all outlines at one place of a sweep, as `fender_clearance.gap_at`."""
+    wheel_y, wheel_z = s.rows[WHEEL + 1, k], s.rows[WHEEL + 2, k]
+    size = math.sqrt(s.rows[SPIN + 1, k] ** 2 + s.rows[SPIN + 2, k] ** 2)
+    along_y, along_z = s.rows[SPIN + 1, k] / size, s.rows[SPIN + 2, k] / size
+    thin, least = c.tall * abs(s.rows[SPIN, k]), math.inf
+    for outline in range(begins.size - 1):
+        normal_y, normal_z = 0.0, 0.0
+        for i in range(begins[outline], begins[outline + 1]):
+            y, z = outlines[i, 0] - wheel_y, outlines[i, 1] - wheel_z
+            gap, end_y, end_z = _point_gap(c, y, z, along_y, along_z, size, thin)
+            least = min(least, gap)
+            if i > begins[outline]:
+                piece_y, piece_z = outlines[i, 0] - outlines[i - 1, 0], outlines[i, 1] - outlines[i - 1, 1]
+                falls = normal_y * piece_y + normal_z * piece_z < 0.0
+                if falls and end_y * piece_y + end_z * piece_z > 0.0:
+                    face = _face_gap(c, y - piece_y, z - piece_z, piece_y, piece_z, along_y, along_z, size, thin)
+                    least = min(least, face)
+            normal_y, normal_z = end_y, end_z
+    return least
+
+
+@kernel
+def _face_gap(
+    c: Record, y: float, z: float, piece_y: float, piece_z: float, along_y: float, along_z: float, size: float, thin: float
+) -> float:
+    """Least gap of a piece of outline whose nearest point lies between its ends, as `tyre._face_gap`."""
+    length = math.sqrt(piece_y * piece_y + piece_z * piece_z)
+    square_y, square_z = -piece_z / length, piece_y / length
+    cos, sin = square_y * along_y + square_z * along_z, square_z * along_y - square_y * along_z
+    support = c.flat * size * abs(cos) + math.sqrt((thin * cos) ** 2 + (c.tall * sin) ** 2)
+    gap = abs(square_y * y + square_z * z) - support - c.shoulder
+    if gap >= -c.shoulder:
+        return gap
+    # the piece cuts the core: the gap is convex along it
+    low, high = 0.0, 1.0
+    left, right = high - GOLDEN, low + GOLDEN
+    at_left = _point_gap(c, y + left * piece_y, z + left * piece_z, along_y, along_z, size, thin)[0]
+    at_right = _point_gap(c, y + right * piece_y, z + right * piece_z, along_y, along_z, size, thin)[0]
+    for _ in range(GOLDEN_STEPS):
+        if at_left < at_right:
+            high, right, at_right = right, left, at_left
+            left = high - GOLDEN * (high - low)
+            at_left = _point_gap(c, y + left * piece_y, z + left * piece_z, along_y, along_z, size, thin)[0]
+        else:
+            low, left, at_left = left, right, at_right
+            right = low + GOLDEN * (high - low)
+            at_right = _point_gap(c, y + right * piece_y, z + right * piece_z, along_y, along_z, size, thin)[0]
+    return min(at_left, at_right)
+
+
+@kernel
+def _falls(values: Row, first: int, second: int, third: int) -> bool:
+    """Whether a curve falls inward from its end, by the slope there of a parabola through three points."""
+    near, far = abs(PLACES[second] - PLACES[first]), abs(PLACES[third] - PLACES[first])
+    return (values[second] - values[first]) * far * far < (values[third] - values[first]) * near * near
+
+
+@kernel
+def least_gap(c: Record, p: Record, s: Record, at: Record, outlines: Row, begins: Row, room: Record) -> float:
+    """Least gap over a sweep, as `valley.least_over`."""
+    gaps, best = room.curve, 0
+    for k in range(POINTS):
+        gaps[k] = gap_at(c, outlines, begins, s, k)
+        if gaps[k] < gaps[best]:
+            best = k
+    least, last = gaps[best], POINTS - 1
+    if best == 0 and not _falls(gaps, 0, 1, 2):
+        return least
+    if best == last and not _falls(gaps, last, last - 1, last - 2):
+        return least
+    low, high = PLACES[max(best - 1, 0)], PLACES[min(best + 1, last)]
+    return min(least, _valley_floor(c, p, s, at, outlines, begins, low, PLACES[best], high, least))
+
+
+@kernel
+def _valley_floor(
+    c: Record, p: Record, s: Record, at: Record, outlines: Row, begins: Row, low: float, best: float, high: float, least: float
+) -> float:
+    """Least gap between two places, parabolas and golden section in turn (Brent, Algorithms for Minimization without
+    Derivatives, 1973, ch. 5, from memory)."""
+    x, at_x = best, least
+    w, at_w, v, at_v = x, at_x, x, at_x
+    step, before = 0.0, 0.0
+    if x == low or x == high:
+        x = low + (1.0 - GOLDEN) * (high - low) if x == low else high - (1.0 - GOLDEN) * (high - low)
+        pose_at(c, p, s, at, x)
+        at_x = gap_at(c, outlines, begins, at, 0)
+        w, at_w, v, at_v = x, at_x, x, at_x
+    for _ in range(LOOKS):
+        middle = 0.5 * (low + high)
+        if abs(x - middle) <= 2.0 * SHARP - 0.5 * (high - low):
+            break
+        golden = True
+        if abs(before) > SHARP:
+            r, q = (x - w) * (at_x - at_v), (x - v) * (at_x - at_w)
+            top, bottom = (x - v) * q - (x - w) * r, 2.0 * (q - r)
+            top = -top if bottom > 0.0 else top
+            bottom = abs(bottom)
+            if abs(top) < abs(0.5 * bottom * before) and bottom * (low - x) < top < bottom * (high - x):
+                before, step = step, top / bottom
+                golden = False
+                if x + step - low < 2.0 * SHARP or high - x - step < 2.0 * SHARP:
+                    step = SHARP if x < middle else -SHARP
+        if golden:
+            before = (high - x) if x < middle else (low - x)
+            step = (1.0 - GOLDEN) * before
+        u = x + (step if abs(step) >= SHARP else math.copysign(SHARP, step))
+        pose_at(c, p, s, at, u)
+        at_u = gap_at(c, outlines, begins, at, 0)
+        if at_u <= at_x:
+            if u < x:
+                high = x
+            else:
+                low = x
+            v, at_v, w, at_w, x, at_x = w, at_w, x, at_x, u, at_u
+        else:
+            if u < x:
+                low = u
+            else:
+                high = u
+            if at_u <= at_w or w == x:
+                v, at_v, w, at_w = w, at_w, u, at_u
+            elif at_u <= at_v or v == x or v == w:
+                v, at_v = u, at_u
+    return at_x
+
+
+@kernel
+def least_over_steering(
+    c: Record, p: Record, wholes: Row, required: Row, spare: Record, at: Record, outlines: Row, begins: Row, room: Record
+) -> float:
+    """Least gap over travel and all steering, as `between.least_over_steering`; `spare` is a sweep to work in."""
+    if c.positions == 1:
+        return least_gap(c, p, required[0], at, outlines, begins, room)
+    shares, gaps, count = room.looked_at, room.looked, POSITIONS
+    for rank in range(POSITIONS):
+        shares[rank] = c.shares[c.rising[rank]]
+        gaps[rank] = least_gap(c, p, required[c.rising[rank]], at, outlines, begins, room)
+    widest = False
+    for _ in range(ROUNDS):
+        least = gaps[0]
+        for i in range(1, count):
+            least = min(least, gaps[i])
+        share, depth = valley(shares, gaps, count)
+        if not depth < least - WORTH:
+            break
+        if not widest:
+            _widest(c, p, wholes, required, spare, room)
+            widest = True
+        found = _look(c, p, share, spare, at, outlines, begins, room)
+        i = count
+        while i > 0 and shares[i - 1] > share:
+            shares[i], gaps[i] = shares[i - 1], gaps[i - 1]
+            i -= 1
+        shares[i], gaps[i] = share, found
+        count += 1
+    least = gaps[0]
+    for i in range(1, count):
+        least = min(least, gaps[i])
+    return least
+
+
+@kernel
+def _widest(c: Record, p: Record, wholes: Row, required: Row, spare: Record, room: Record) -> None:
+    """The span that holds those of all positions, and the places of every position's ends on it."""
+    low, high = math.inf, -math.inf
+    for position in range(POSITIONS):
+        low = min(low, angle_at(wholes[position], -1.0))
+        high = max(high, angle_at(wholes[position], 1.0))
+    set_span(spare, low, high, p.low_lock, p.high_lock)
+    room.span[0], room.span[1] = spare.low, spare.high
+    for rank in range(POSITIONS):
+        s = required[c.rising[rank]]
+        room.end_places[0, rank] = place_of_angle(spare, angle_at(s, -1.0))
+        room.end_places[1, rank] = place_of_angle(spare, angle_at(s, 1.0))
+
+
+@kernel
+def _look(
+    c: Record, p: Record, share: float, spare: Record, at: Record, outlines: Row, begins: Row, room: Record
+) -> float:
+    """Least gap with the steering held between two positions, as `Motion.required_at`."""
+    after = 1
+    while after < POSITIONS - 1 and c.shares[c.rising[after]] < share:
+        after += 1
+    first, second = c.shares[c.rising[after - 1]], c.shares[c.rising[after]]
+    weight = (share - first) / (second - first)
+    spare.low, spare.high = room.span[0], room.span[1]
+    steering_shift(c, share, spare.shift)
+    for end in range(2):
+        near = (1.0 - weight) * room.end_places[end, after - 1] + weight * room.end_places[end, after]
+        room.ends[end] = _settled_end(c, p, spare, at, near, -c.droop if end == 0 else c.bump)
+    low, high = swing_at(spare, room.ends[0]), swing_at(spare, room.ends[1])
+    spare.low, spare.high = low, high
+    fill(c, p, spare)
+    return least_gap(c, p, spare, at, outlines, begins, room)
+
+
+@kernel
+def _off(c: Record, p: Record, s: Record, at: Record, u: float, level: float) -> float:
+    pose_at(c, p, s, at, u)
+    return at.rows[TRAVEL, 0] - level
+
+
+@kernel
+def _settled_end(c: Record, p: Record, s: Record, at: Record, u: float, level: float) -> float:
+    """Place of a travel, from one near, on exact poses alone."""
+    slope = (_off(c, p, s, at, u + NEAR, level) - _off(c, p, s, at, u - NEAR, level)) / (2.0 * NEAR)
+    return settle(c, p, s, at, TRAVEL, u, level, slope)

@@ -1,0 +1,55 @@
+"""How a function is compiled: to machine code by numba, once on each machine, kept on disk from then on."""
+
+from __future__ import annotations
+
+import os
+import sys
+from collections.abc import Callable
+from functools import cache
+from hashlib import sha256
+from importlib.util import find_spec
+from pathlib import Path
+from typing import Any, TypeVar
+
+Function = TypeVar("Function", bound=Callable[..., Any])
+
+SWITCH = "PIVOTFRONT_COMPILED"  # environment: "no" measures by arrays alone
+
+
+@cache
+def available() -> bool:
+    """Whether functions can be compiled here."""
+    return find_spec("numba") is not None and os.environ.get(SWITCH) != "no"
+
+
+@cache
+def kept_in() -> Path:
+    """Folder of what has been compiled from the sources as they are.
+
+    numba looks for changes of a function's own file only, not of those it calls; so every state of the sources gets a
+    folder of its own.
+    """
+    state = sha256(sys.version.encode())
+    for source in sorted(Path(__file__).parents[1].rglob("*.py")):
+        state.update(source.read_bytes())
+    return _cache_home() / "pivotfront" / state.hexdigest()[:16]
+
+
+def _cache_home() -> Path:
+    if sys.platform == "win32":
+        return Path(os.environ.get("LOCALAPPDATA", Path.home() / "AppData" / "Local"))
+    if sys.platform == "darwin":
+        return Path.home() / "Library" / "Caches"
+    return Path(os.environ.get("XDG_CACHE_HOME") or Path.home() / ".cache")
+
+
+def kernel(function: Function) -> Function:
+    """Compile a function when it is first called; no division raises, and other threads may run meanwhile."""
+    import numba
+
+    if not os.environ.get("NUMBA_CACHE_DIR"):
+        numba.config.CACHE_DIR = str(kept_in())
+    # a product may be rounded together with the sum it goes into, but nothing is reordered: what is found of a candidate
+    # does not depend on those beside it
+    compiled: Function = numba.njit(cache=True, nogil=True, error_model="numpy", fastmath={"contract"})(function)
+    return compiled

@@ -1,0 +1,150 @@
+"""Everything the compiled functions measure of a candidate, and the loop over candidates."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from objectives.camber_error import _GAUSS as GAUSS
+from objectives.compiled.curves import TO_SERIES, first_crossing, spread, transform, value, value_and_slope
+from objectives.compiled.gaps import least_over_steering
+from objectives.compiled.kernel import kernel
+from objectives.compiled.layout import POINTS, SPIN, TRAVEL, WHEEL, Record, Row
+from objectives.compiled.locks import find_locks
+from objectives.compiled.placed_joint import place_inner_joint
+from objectives.compiled.poses import place, steering_shift
+from objectives.compiled.reaches import orient_joints, reach
+from objectives.compiled.sweeps import steer
+
+GAUSS_PLACES, GAUSS_WEIGHTS = np.polynomial.legendre.leggauss(GAUSS)
+CAMBER_ERROR, SCRUB, FENDER, DROOP, BUMP_STEER, BUMP = (1 << i for i in range(6))  # what is wanted
+
+
+@kernel
+def camber_error(c: Record, s: Record, target: Row, room: Record) -> float:
+    """RMS of camber minus target over the required travel, radians, as `camber_error.measure`."""
+    begin, end = -c.droop, c.bump
+    for k in range(POINTS):
+        room.toe[k] = math.asin(-s.rows[SPIN + 2, k])
+    transform(TO_SERIES, room.toe, room.more)
+    transform(TO_SERIES, s.rows[TRAVEL], s.travel_series)
+    total, low, segment = 0.0, -1.0, 0
+    for bend in range(len(target) + 1):
+        last = bend == len(target)
+        if not last and not begin < target[bend, 0] < end:
+            continue
+        high = 1.0 if last else _place_at(s, target[bend, 0], room)
+        half, middle = 0.5 * (high - low), 0.5 * (low + high)
+        for i in range(GAUSS):
+            u = middle + half * GAUSS_PLACES[i]
+            travel, slope = value_and_slope(s.travel_series, u)
+            while segment < len(target) - 2 and target[segment + 1, 0] < travel:
+                segment += 1
+            off = value(room.more, u) - _interpolated(target, segment, travel)
+            total += max(half * GAUSS_WEIGHTS[i] * slope / (end - begin), 0.0) * off * off
+        low = high
+    return math.sqrt(total)
+
+
+@kernel
+def _place_at(s: Record, travel: float, room: Record) -> float:
+    """Place of a travel inside the sweep; its end where it does not get there."""
+    for k in range(POINTS):
+        room.curve[k] = s.rows[TRAVEL, k] - travel
+    place = first_crossing(room.curve, -1.0, 1, room.series)
+    return 1.0 if math.isnan(place) else place
+
+
+@kernel
+def _interpolated(target: Row, segment: int, travel: float) -> float:
+    """Target camber at a travel near a segment of its curve, level beyond the ends."""
+    while segment > 0 and travel < target[segment, 0]:
+        segment -= 1
+    if travel <= target[segment, 0] or len(target) == 1:
+        return target[segment, 1]
+    if travel >= target[segment + 1, 0]:
+        return target[segment + 1, 1]
+    share = (travel - target[segment, 0]) / (target[segment + 1, 0] - target[segment, 0])
+    return target[segment, 1] + share * (target[segment + 1, 1] - target[segment, 1])
+
+
+@kernel
+def contact_side(c: Record, s: Record, out: Row) -> None:
+    """y of the contact centre along a sweep, as `sweep.contact_centre`."""
+    for k in range(POINTS):
+        lean = s.rows[SPIN + 2, k]
+        out[k] = s.rows[WHEEL + 1, k] + c.loaded_radius * s.rows[SPIN + 1, k] * (lean / math.sqrt(1.0 - lean * lean))
+
+
+@kernel
+def measure_one(
+    c: Record, h: Record, p: Record, wholes: Row, required: Row, at: Record, spare: Record, room: Record,
+    outlines: Row, begins: Row, target: Row, wanted: int, out: Record,
+) -> bool:
+    """Measure a placed candidate; False where the arrays have to look."""
+    find_locks(c, p, room)
+    if c.joint_is_placed and not place_inner_joint(c, p, wholes[0], required[0], at, room):
+        return False
+    complete = True
+    for position in range(c.positions):
+        steering_shift(c, c.shares[position], wholes[position].shift)
+        if not steer(c, p, wholes[position], required[position], at, room):
+            return False
+        complete = complete and required[position].complete != 0
+    orient_joints(c, h, p, at)
+    out.complete = complete
+    out.arm_length, out.tie_rod_length = p.upper_radius, p.tie_rod_length
+    out.inner_joint_y, out.inner_joint_z = p.inner_joint[1], p.inner_joint[2]
+    out.assembled_droop, out.assembled_bump = math.inf, math.inf
+    for position in range(c.positions):
+        least, most = math.inf, -math.inf
+        for k in range(POINTS):
+            least, most = min(least, required[position].rows[TRAVEL, k]), max(most, required[position].rows[TRAVEL, k])
+        out.assembled_droop, out.assembled_bump = min(out.assembled_droop, -least), min(out.assembled_bump, most)
+    if wanted & DROOP:
+        out.droop_limit, out.droop_why, out.droop_share = reach(c, p, wholes, at, -1, room)
+    if wanted & BUMP:
+        out.bump_limit, out.bump_why, out.bump_share = reach(c, p, wholes, at, 1, room)
+    if complete:
+        _measure_complete(c, p, wholes, required, at, spare, room, outlines, begins, target, wanted, out)
+    return True
+
+
+@kernel
+def _measure_complete(
+    c: Record, p: Record, wholes: Row, required: Row, at: Record, spare: Record, room: Record,
+    outlines: Row, begins: Row, target: Row, wanted: int, out: Record,
+) -> None:
+    """What counts only over the whole required travel."""
+    straight = required[0]
+    if wanted & CAMBER_ERROR:
+        out.camber_error = camber_error(c, straight, target, room)
+        out.camber_bump = math.asin(-straight.rows[SPIN + 2, POINTS - 1])
+        out.camber_droop = math.asin(-straight.rows[SPIN + 2, 0])
+    if wanted & SCRUB:
+        contact_side(c, straight, room.curve)
+        out.scrub = spread(room.curve, room.series, room.grid)
+    if wanted & BUMP_STEER:
+        for k in range(POINTS):
+            room.curve[k] = math.atan2(straight.rows[SPIN, k], straight.rows[SPIN + 1, k])
+        out.bump_steer = spread(room.curve, room.series, room.grid)
+    if wanted & FENDER and begins.size > 1:
+        out.fender_clearance = least_over_steering(
+            c, p, wholes, required, spare, at, outlines, begins, room
+        )
+
+
+@kernel
+def measure_all(
+    c: Record, holes: Row, pivots: Row, hole: Row, outlines: Row, begins: Row, target: Row, wanted: int,
+    placed: Row, sweeps: Row, rooms: Row, out: Row, done: Row,
+) -> None:
+    """Measure candidates, rows of pivot y, z and static camber; `done` says which, the others are for the arrays."""
+    p, room, at, spare = placed[0], rooms[0], sweeps[0], sweeps[1]
+    wholes, required = sweeps[2 : 2 + c.positions], sweeps[2 + c.positions :]
+    for i in range(len(pivots)):
+        h = holes[hole[i]]
+        done[i] = place(c, h, p, pivots[i, 0], pivots[i, 1], pivots[i, 2]) and measure_one(
+            c, h, p, wholes, required, at, spare, room, outlines, begins, target, wanted, out[i]
+        )
