@@ -66,12 +66,12 @@ def measure(corner: Corner, candidates: Candidates, only: Collection[str] | None
         The settled points themselves cannot be assembled.
     """
     if only is not None and compiled.suits(candidates.count, only):
-        return _measure_compiled(corner, candidates, only)
+        return measure_compiled(corner, candidates, only)
     return _measure_arrays(corner, candidates, only)
 
 
-def _measure_compiled(corner: Corner, candidates: Candidates, only: Collection[str]) -> Measures:
-    """As `measure`: compiled what is ordinary, by arrays the rest."""
+def measure_compiled(corner: Corner, candidates: Candidates, only: Collection[str]) -> Measures:
+    """As `measure`, of objectives that `compiled.suits`: what is ordinary compiled, the rest by arrays."""
     from objectives.compiled.batch import measured
 
     found, done = measured(corner, candidates, only)

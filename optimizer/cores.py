@@ -1,25 +1,36 @@
 """Many candidates measured on all cores, and jobs done beside other work.
 
-Processes, for threads wait for each other inside the interpreter. They are a kept pool's (joblib's loky), which needs
-no guard in the script that calls it and starts workers once for all batches.
+Compiled functions run in threads. Arrays take processes, for there threads wait for each other inside the interpreter.
+The processes are a kept pool's (joblib's loky), which needs no guard in the script that calls it and starts workers once
+for all batches.
 """
 
 from __future__ import annotations
 
 import signal
 from collections.abc import Callable, Collection, Iterable
+from concurrent.futures import ThreadPoolExecutor
 
 import numpy as np
 
+from objectives import compiled
 from objectives.corner import Candidates, Corner
-from objectives.evaluate import Measures, measure
+from objectives.evaluate import Measures, measure, measure_compiled
 
 BLOCK = 512  # candidates measured together: blocks do not depend on the number of cores, nor do results
+SHARE = 32  # candidates at least for each thread: fewer are measured before it has begun
 WORTH = 2  # blocks from which a second core is called
 
 
-def measure_on_all_cores(corner: Corner, candidates: Candidates, only: Collection[str] | None = None) -> Measures:
-    """Measure N candidates as `objectives.evaluate.measure` does, in blocks shared among the cores."""
+def measure_on_all_cores(
+    corner: Corner, candidates: Candidates, only: Collection[str] | None = None, in_all: int = 0
+) -> Measures:
+    """Measure N candidates as `objectives.evaluate.measure` does, shared among the cores.
+
+    `in_all` says how many there will be where these are some of many: it pays to fetch the compiled functions for those.
+    """
+    if only is not None and compiled.suits(max(candidates.count, in_all), only):
+        return _measure_in_threads(corner, candidates, only)
     starts = range(0, candidates.count, BLOCK) or (0,)
     blocks = [candidates.take(slice(start, start + BLOCK)) for start in starts]
     if len(blocks) < WORTH or cores() == 1:
@@ -28,6 +39,20 @@ def measure_on_all_cores(corner: Corner, candidates: Candidates, only: Collectio
         from joblib import Parallel, delayed
 
         parts = Parallel(n_jobs=cores())(delayed(_measure_undisturbed)(corner, block, only) for block in blocks)
+    return _joined(parts)
+
+
+def _measure_in_threads(corner: Corner, candidates: Candidates, only: Collection[str]) -> Measures:
+    """Compiled functions do not wait for each other, nor does what they find depend on how candidates are shared out."""
+    parts = max(1, min(cores(), candidates.count // SHARE))
+    shares = [candidates.take(index) for index in np.array_split(np.arange(candidates.count), parts)]
+    if parts == 1:
+        return measure_compiled(corner, candidates, only)
+    with ThreadPoolExecutor(parts) as pool:
+        return _joined(list(pool.map(lambda share: measure_compiled(corner, share, only), shares)))
+
+
+def _joined(parts: list[Measures]) -> Measures:
     return {name: np.concatenate([part[name] for part in parts]) for name in parts[0]}
 
 

@@ -11,6 +11,8 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
+from optimizer.even import even_points
+
 Array = NDArray[np.float64]
 Rows = NDArray[np.intp]
 
@@ -197,10 +199,8 @@ def hypervolume(costs: Array, reference: Array) -> float:
 
 def _covered(costs: Array, reference: Array) -> tuple[NDArray[np.bool_], float]:
     """Which rows dominate which of the points spread over the box from ideal to reference, and the box's volume."""
-    from scipy.stats import qmc
-
     ideal = costs.min(axis=0)
-    spread = qmc.Sobol(costs.shape[1], scramble=False).random(EVEN_POINTS)
+    spread = even_points(costs.shape[1], EVEN_POINTS)
     points = ideal + (reference - ideal) * spread
     covered = np.ones((len(costs), len(points)), dtype=bool)
     for column, place in zip(costs.T, points.T, strict=True):
@@ -336,11 +336,9 @@ class Coverage:
     """
 
     def __init__(self, costs: Array, scale: Array, points: int = 2048) -> None:
-        from scipy.stats import qmc
-
         upper = reference_point(costs, scale)
         lower = costs.min(axis=0) - np.maximum(MARGIN * np.ptp(costs, axis=0), scale)
-        spread = qmc.Sobol(len(scale), scramble=False).random(points)
+        spread = even_points(len(scale), points)
         self.points = points
         self.open = lower + (upper - lower) * spread
 

@@ -17,7 +17,7 @@ from optimizer.build_yield import build_yields
 from optimizer.candidate import Candidate
 from optimizer.cores import measure_on_all_cores
 from optimizer.goals import BUILD_YIELD, GOALS
-from optimizer.ledger import Judged
+from optimizer.ledger import BUDGET, Judged
 from optimizer.scenario import Scenario
 
 HAIR = 1e-12  # of the way from limit to aim
@@ -133,12 +133,16 @@ class PivotProblem:
     def judge(self, x: Array) -> Judged:
         """Judge search points, shape (N, V)."""
         candidates = self.candidates(x)
-        measured = self.measure(candidates)
+        measured = self.measure(candidates, in_all=BUDGET)
         return Judged(self.costs(measured), self.excess(candidates, measured))
 
-    def measure(self, candidates: Candidates, also: Collection[str] = ()) -> Measures:
-        """Measure what is needed; the build yield, which takes longest, of those that keep all other limits."""
-        measured = measure_on_all_cores(self.scenario.corner, candidates, self.needed.union(also))
+    def measure(self, candidates: Candidates, also: Collection[str] = (), in_all: int = 0) -> Measures:
+        """Measure what is needed; the build yield, which takes longest, of those that keep all other limits.
+
+        `in_all` says how many candidates there will be, where these are some of many.
+        """
+        wanted = self.needed.union(also) - {BUILD_YIELD.name}
+        measured = measure_on_all_cores(self.scenario.corner, candidates, wanted, in_all)
         if BUILD_YIELD.name in self.needed:
             share = np.full(candidates.count, np.nan)
             good = np.flatnonzero(self.broken(candidates, {**measured, BUILD_YIELD.name: share}) <= 0.0)

@@ -20,6 +20,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from optimizer.ends import settle
+from optimizer.even import even_points
 from optimizer.front import Archive, greedy_hypervolume, reference_point, thin_on_grid
 from optimizer.ledger import BUDGET, Ending, Judged, Ledger, Problem, Progress, Sought, Start
 from optimizer.misses import total
@@ -100,12 +101,8 @@ def seek(
 
 
 def _even_sample(ledger: Ledger, count: int, rng: np.random.Generator) -> tuple[Array, Judged]:
-    """Judge a scrambled Sobol sample of the whole box."""
-    from scipy.stats import qmc
-
-    # Drawn a power of two long, as its evenness asks, and cut to the count.
-    unit = qmc.Sobol(len(ledger.lower), rng=rng).random_base2(int(np.ceil(np.log2(count))))[:count]
-    x = ledger.lower + (ledger.upper - ledger.lower) * unit
+    """Judge an even sample of the whole box."""
+    x = ledger.lower + (ledger.upper - ledger.lower) * even_points(len(ledger.lower), count, rng)
     parts = []
     for start in range(0, count, BATCH):
         parts.append(ledger.judge(x[start : start + BATCH]))

@@ -94,7 +94,7 @@ def block_of(name: str, start: int, path: Path) -> int:
 
 def physics() -> bytes:
     """Fingerprint of everything that decides what a candidate costs."""
-    sources = [*sorted((ROOT / "objectives").glob("*.py")), ROOT / "optimizer" / "problem.py"]
+    sources = [*sorted((ROOT / "objectives").rglob("*.py")), ROOT / "optimizer" / "problem.py"]
     return hashlib.sha256(b"".join(source.read_bytes() for source in sources)).digest()
 
 
