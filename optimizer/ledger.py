@@ -15,7 +15,7 @@ from optimizer.misses import Misses, MissTally
 
 Array = NDArray[np.float64]
 
-BUDGET = 20_000
+BUDGET = 30_000
 LAID = 30  # kept candidates needed before progress can be measured against them
 QUIET = 1e-3  # of the dominated share: a rise of less, over the last third of the candidates, is quiet
 LEAST_QUIET = 10_000  # candidates that a third has at least

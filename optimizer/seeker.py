@@ -132,6 +132,8 @@ def _genetic(ledger: Ledger, count: int, x: Array, judged: Judged, seed: int) ->
     from pymoo.core.problem import Problem as PymooProblem
     from pymoo.problems.static import StaticProblem
 
+    if np.count_nonzero(judged.usable) >= POPULATION:
+        return  # the small steps have enough to start from, and make more of each candidate
     start = x[_best_start(judged, POPULATION)]
     generations = min(count, ledger.left) // POPULATION
     if len(start) < POPULATION or generations < 2:
