@@ -28,7 +28,7 @@ from bokeh.document import Document  # noqa: E402 - the checkout has to be found
 from optimizer.live_asks import Move  # noqa: E402
 from optimizer.live_desk import Desk  # noqa: E402
 from optimizer.live_map import PivotMap, mapped  # noqa: E402
-from optimizer.live_session import LivePage, _key  # noqa: E402
+from optimizer.live_session import LivePage  # noqa: E402
 from optimizer.scenario import load_scenario  # noqa: E402
 from tests.live_server import Live, Served  # noqa: E402
 from tests.opened_page import FLAGS  # noqa: E402
@@ -75,7 +75,7 @@ def server_work() -> None:
     page = LivePage(Document(), Desk(DEMO, load_scenario(DEMO)))
     *_, around = mapped(page.scenario, page.point)
     assert isinstance(around, PivotMap)
-    page.maps[_key(page.point)] = around
+    page.around.put(page.point, around)
     taken, full = [], []
     for n in range(MOVES):
         y, z = 240.0 + 20.0 * math.sin(n / 15), 240.0 + 10.0 * math.cos(n / 20)
