@@ -57,7 +57,7 @@ class LivePage:
         self.steps: list[Step] = []
         self.hand = 0  # which drag is under way
         self.wanted: Move | None = None  # the latest move that was asked for and not yet worked out
-        self.overtaken, self.rest_until = False, 0.0
+        self.rest_until = 0.0
         self.moved_at, self.timed, self.measuring = 0.0, False, False
         self.seconds = float("inf")  # that measuring everything took when it was last done
         ask, told = add_figures(document, self.scenario, self.rows)
@@ -81,7 +81,6 @@ class LivePage:
             return
         if isinstance(ask, Move):
             waiting, self.wanted = self.wanted is not None, ask
-            self.overtaken = self.overtaken or waiting
             if not waiting:  # however many moves come meanwhile, one piece of work is due
                 self._move_soon()
             return
@@ -118,9 +117,8 @@ class LivePage:
             self.channel.say("bad", str(error))
         except Exception as error:
             self.channel.say("bad", _fault(error))
-        if self.overtaken:  # our own page waits for an answer before it asks again, and needs no rest
-            end = time.monotonic()
-            self.rest_until, self.overtaken = end + (end - begin), False
+        end = time.monotonic()
+        self.rest_until = end + (end - begin)  # over by the time that a page which draws its answer asks again
 
     def _go(self, point: Point, *, settle: bool) -> None:
         """Look at another point: at once with what is known, then exactly."""
