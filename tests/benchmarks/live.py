@@ -169,13 +169,15 @@ def main() -> None:
         file = Path(folder) / DEMO.name
         file.write_text(DEMO.read_text(encoding="utf-8"), encoding="utf-8")
         served = Served(file)
-        browser = playwright.chromium.launch(executable_path=found, args=list(FLAGS))
-        live = Live(browser, served)
-        mouse_to_paint(live)
-        _load("after the moves of the mouse")
-        memory(live, served, seconds)
-        browser.close()
-        served.stop()
+        try:
+            browser = playwright.chromium.launch(executable_path=found, args=list(FLAGS))
+            live = Live(browser, served)
+            mouse_to_paint(live)
+            _load("after the moves of the mouse")
+            memory(live, served, seconds)
+            browser.close()
+        finally:
+            served.stop()
 
 
 if __name__ == "__main__":
