@@ -114,7 +114,7 @@ def _draw_rows(
     dots.nonselection_glyph = None
     dots.selection_glyph = Scatter(x=x, y=y, size=size, marker="hex", fill_color="fill", line_color=BLACK, line_width=2)
     ring = {"fill_color": None, "line_color": "colour", "line_width": 3, "marker": "marker", "size": f"{where}_size"}
-    rings = plot.scatter(x, y, source=shown, **ring)
+    rings = plot.scatter(x, y, source=shown, level=MOVING, **ring)  # above the names of the others
     rings.selection_glyph = rings.nonselection_glyph = None
     words: dict[str, Any] = {"text_font_size": "13px", "text_font_style": "bold", "text_color": "colour"}
     back: dict[str, Any] = {"background_fill_color": "white", "background_fill_alpha": 0.75}
@@ -150,14 +150,27 @@ def view_figure(scenario: Scenario) -> figure:
     return plot
 
 
-def draw_corner(plot: figure) -> None:
+MOVING = "overlay"
+"""Level of what moves: on a canvas of its own, so that it is drawn without axes, grid and map being drawn again.
+
+The page's script keeps it inside the frame, which this level does not do by itself.
+"""
+
+
+def draw_corner(plot: figure, level: str = "glyph") -> None:
     """Room for lines and joints of the corners that are shown, which the page's script fills."""
     from bokeh.models import ColumnDataSource
 
     lines = ColumnDataSource(name="corner_lines", data=dict(LINES))
-    plot.multi_line("xs", "ys", source=lines, line_color="colour", line_dash="dash", line_width="width")
+    _draw_lines(plot, lines, level)
     joints = ColumnDataSource(name="corner_joints", data=dict(DOTS))
-    plot.scatter("x", "y", source=joints, marker="marker", size=7, fill_color="white", line_color="colour")
+    looks: dict[str, Any] = {"marker": "marker", "fill_color": "white", "line_color": "colour"}
+    plot.scatter("x", "y", source=joints, size=7, level=level, **looks)
+
+
+def _draw_lines(plot: figure, lines: ColumnDataSource, level: str = "glyph") -> None:
+    looks: dict[str, Any] = {"line_color": "colour", "line_dash": "dash", "line_width": "width"}
+    plot.multi_line("xs", "ys", source=lines, level=level, **looks)
 
 
 def draw_settled(plot: figure, scenario: Scenario) -> None:
@@ -205,7 +218,7 @@ def _trade(
 
     plot = blank_figure(f"trade_{which}", x_range=Range1d(0, 1), y_range=Range1d(0, 1))
     targets = ColumnDataSource(name=f"targets_{which}", data=dict(LINES))
-    plot.multi_line("xs", "ys", source=targets, line_color="colour", line_dash="dash", line_width="width")
+    _draw_lines(plot, targets)
     _draw_rows(plot, which, rows, shown, left, hidden)
     _add_tools(plot)
     return plot
@@ -219,8 +232,7 @@ def curve_figure(scenario: Scenario, kind: str) -> figure:
     plot = blank_figure(f"curve_{kind}", x_range=Range1d(0, 1), y_range=Range1d(0, 1))
     across, up = _CURVE_WORDS[kind]
     plot.xaxis.axis_label, plot.yaxis.axis_label = (words.format(unit=unit.symbol) for words in (across, up))
-    bands = ColumnDataSource(name=f"bands_{kind}", data=dict(LINES))
-    plot.multi_line("xs", "ys", source=bands, line_color="colour", line_dash="dash", line_width="width")
+    _draw_lines(plot, ColumnDataSource(name=f"bands_{kind}", data=dict(LINES)), MOVING)
     if kind == "camber":
         travel, camber = corner.camber_curve.T
         target = {"line_color": ORANGE, "line_width": 2, "line_dash": [6, 3]}
@@ -228,10 +240,10 @@ def curve_figure(scenario: Scenario, kind: str) -> figure:
         target_source = ColumnDataSource(name="camber_target", data={"x": x, "y": y})
         plot.line("x", "y", source=target_source, **target)
         plot.scatter("x", "y", source=target_source, marker="diamond", size=8, color=ORANGE)
-    lines = ColumnDataSource(name=f"lines_{kind}", data=dict(LINES))
-    plot.multi_line("xs", "ys", source=lines, line_color="colour", line_dash="dash", line_width="width")
+    _draw_lines(plot, ColumnDataSource(name=f"lines_{kind}", data=dict(LINES)), MOVING)
     dots = ColumnDataSource(name=f"dots_{kind}", data=dict(DOTS))
-    plot.scatter("x", "y", source=dots, marker="marker", size=9, fill_color="colour", line_color="white")
+    looks: dict[str, Any] = {"marker": "marker", "fill_color": "colour", "line_color": "white"}
+    plot.scatter("x", "y", source=dots, size=9, level=MOVING, **looks)
     return plot
 
 

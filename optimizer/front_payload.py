@@ -95,7 +95,8 @@ def column_of(column: Column, unit: Unit) -> dict[str, Any]:
         "tape": column.name in _READ_OFF_A_TAPE,
     }
     if column.quantity != "text":
-        found |= {"symbol": unit.symbol_of(column.quantity), "digits": unit.digits(column.quantity)}
+        digits = 0 if column is HOLE else unit.digits(column.quantity)  # a hole is counted
+        found |= {"symbol": unit.symbol_of(column.quantity), "digits": digits}
     if isinstance(column, Goal):
         found |= {"better": column.better, "meaning": column.meaning}
     return found

@@ -49,9 +49,9 @@ class Desk:
         table = self.front.table
         y, z, camber = (table[name] for name in ("pivot_y", "pivot_z", "static_camber"))
         candidates = Candidates(y, z, camber, np.asarray(table["upper_hole"], dtype=np.intp) - 1)
-        if self.front.scenario.text != self.scenario.text:
-            table = with_pivots(candidates, measure(self.scenario.corner, candidates))
-        return Rows(candidates, table)
+        if self.front.scenario.text == self.scenario.text:
+            return Rows(candidates, table, self.scenario)
+        return Rows(candidates, with_pivots(candidates, measure(self.scenario.corner, candidates)))
 
 
 def desk_of(file: Path, scenario: Scenario, results: Path | None) -> Desk:

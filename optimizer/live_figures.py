@@ -8,7 +8,7 @@ import numpy as np
 
 from objectives.objective import Goal
 from optimizer.frame_view import BLACK, VERMILION
-from optimizer.front_figures import CURVES, curve_figure, draw_corner, draw_settled, view_figure
+from optimizer.front_figures import CURVES, MOVING, curve_figure, draw_corner, draw_settled, view_figure
 from optimizer.front_payload import shades
 from optimizer.live_map import PivotMap
 from optimizer.live_numbers import Rows
@@ -49,13 +49,13 @@ def _view(scenario: Scenario, rows: Rows | None) -> figure:
     if rows is not None:
         y, z = (scenario.unit.show(part, "length") for part in (rows.candidates.pivot_y, rows.candidates.pivot_z))
         plot.scatter(y, z, size=4, marker="circle", fill_color="white", line_color=BLACK, line_width=0.7)
-    draw_corner(plot)
+    draw_corner(plot, MOVING)
     _draw_arrow(plot)
     pivot = ColumnDataSource(name="pivot", data={"x": [], "y": []})
-    ring: dict[str, Any] = {"fill_color": None, "size": 22}
-    plot.scatter("x", "y", source=pivot, line_color="white", line_width=6, **ring)
-    plot.scatter("x", "y", source=pivot, line_color=VERMILION, line_width=3, **ring)
-    plot.scatter("x", "y", source=pivot, marker="cross", size=30, line_color=VERMILION, line_width=1.5)
+    ring: dict[str, Any] = {"source": pivot, "fill_color": None, "level": MOVING}
+    plot.scatter("x", "y", size=22, line_color="white", line_width=6, **ring)
+    plot.scatter("x", "y", size=22, line_color=VERMILION, line_width=3, **ring)
+    plot.scatter("x", "y", size=30, marker="cross", line_color=VERMILION, line_width=1.5, **ring)
     zoom = WheelZoomTool(modifiers="ctrl")
     plot.add_tools(zoom)
     plot.toolbar.active_scroll = zoom
@@ -85,7 +85,7 @@ def _draw_arrow(plot: figure) -> None:
     along: dict[str, Any] = {name: name for name in ends}
     for colour, width, size in (("white", 5, 12), (BLACK, 2.2, 9)):
         head = NormalHead(size=size, fill_color=colour, line_color=colour)
-        plot.add_layout(Arrow(end=head, source=source, line_color=colour, line_width=width, **along))
+        plot.add_layout(Arrow(end=head, source=source, line_color=colour, line_width=width, level=MOVING, **along))
 
 
 def shade_map(

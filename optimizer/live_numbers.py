@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -11,9 +11,11 @@ from objectives.corner import Candidates
 from objectives.curves import curves_at
 from objectives.evaluate import Measures
 from objectives.steering import Position
+from optimizer.build_yield import build_yields
 from optimizer.candidate import Candidate, columns_of, shown, with_inner_joint
 from optimizer.front_curves import FIELDS, front_travels
 from optimizer.front_payload import plain_row
+from optimizer.goals import BUILD_YIELD
 from optimizer.live_map import PivotMap
 from optimizer.live_point import Point
 from optimizer.problem import PivotProblem, sign
@@ -34,6 +36,12 @@ class Numbers:
     def scenario(self) -> Scenario:
         """Its scenario."""
         return self.candidate.scenario
+
+    def asked_otherwise(self, scenario: Scenario) -> Numbers:
+        """The same candidate under other aims and limits: all that was measured of it, but for the build yield."""
+        candidate = replace(self.candidate, scenario=scenario)
+        table = None if self.table is None else {**self.table, BUILD_YIELD.name: np.nan}
+        return Numbers(candidate, table, False)
 
     def batch(self) -> Measures:
         """Its measures as those of a batch of one."""
@@ -99,10 +107,27 @@ def _plain(values: np.ndarray) -> list[float | None]:
 
 @dataclass(frozen=True)
 class Rows:
-    """A front to compare with: its rows measured in the scenario of the moment."""
+    """A front to compare with: its rows measured in the scenario of the moment; `built_to`: whose build yields it has.
+
+    A build yield is the only measure that depends on what is asked: it counts the builds that keep every limit.
+    """
 
     candidates: Candidates
     table: Measures
+    built_to: Scenario | None = None
+
+    def knows(self, problem: PivotProblem) -> bool:
+        """Whether everything of which something is asked is measured as it is asked."""
+        to = None if self.built_to is None else self.built_to.text
+        return BUILD_YIELD.name not in problem.needed or to == problem.scenario.text
+
+    def rebuilt(self, scenario: Scenario) -> Rows:
+        """The same with their build yields under other limits; seconds of work."""
+        return replace(
+            self,
+            table={**self.table, BUILD_YIELD.name: build_yields(scenario, self.candidates)},
+            built_to=scenario,
+        )
 
     def usable(self, problem: PivotProblem) -> np.ndarray:
         """Whether each row keeps every limit, shape (rows,)."""

@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-import json
 import math
 import time
-from collections.abc import Callable, Iterator
 from concurrent.futures import Future
 from dataclasses import dataclass, replace
 from functools import partial
@@ -18,11 +16,12 @@ from optimizer.front_curves import steering_stops
 from optimizer.front_payload import wishes_of
 from optimizer.goals import BUILD_YIELD
 from optimizer.live_asks import Ask, Move, read_ask
+from optimizer.live_channel import Channel
 from optimizer.live_desk import Desk, begins_at, named, save_scenario, use_pivot
-from optimizer.live_figures import add_figures, shade_map
-from optimizer.live_map import PivotMap, mapped
-from optimizer.live_numbers import Numbers, at_once, curve_fields, exactly
+from optimizer.live_figures import add_figures
+from optimizer.live_numbers import Numbers, Rows, at_once, curve_fields, exactly
 from optimizer.live_point import Point, first_point
+from optimizer.live_surroundings import Surroundings
 from optimizer.live_targets import with_target
 from optimizer.problem import PivotProblem
 from optimizer.scenario import Scenario, parse_scenario
@@ -30,12 +29,9 @@ from optimizer.scenario import Scenario, parse_scenario
 if TYPE_CHECKING:
     from bokeh.document import Document
 
-PAUSE = 0.1  # seconds without a move after which everything is measured as `try` does
-BUDGET = 0.015  # seconds: where measuring everything takes less, it is done at every move
+PAUSE = 0.2  # seconds without a move after which everything is measured as `try` does
+BUDGET = 0.006  # seconds: where measuring everything takes less, it is done at every move, beside 8 ms for the curves
 STEPS_BACK = 200  # that can be undone
-MAPS = 6  # kept: those of the latest static cambers
-
-MapKey = tuple[float | None, float | None, int]
 
 
 @dataclass(frozen=True)
@@ -50,7 +46,7 @@ class LivePage:
     """State of one page. Everything but the long work runs in the server's one thread."""
 
     def __init__(self, document: Document, desk: Desk) -> None:
-        self.document, self.desk = document, desk
+        self.desk = desk
         self.scenario, self.rows = desk.scenario, desk.rows
         self.problem = PivotProblem(self.scenario)
         self.baseline = baseline_of(self.scenario)
@@ -58,84 +54,81 @@ class LivePage:
         self.numbers: Numbers = exactly(self.point.candidate(self.scenario))
         self.stops, self.steer = steering_stops(self.scenario.corner)
         self.snap = False
-        self.shade: Goal | None = next(iter(self.problem.traded), None)
         self.steps: list[Step] = []
         self.hand = 0  # which drag is under way
         self.wanted: Move | None = None  # the latest move that was asked for and not yet worked out
-        self.answers = 0  # number of the latest ask that what is told takes in
-        self.moved_at, self.timed, self.measuring = 0.0, False, False
         self.rest_until = 0.0
+        self.moved_at, self.timed, self.measuring = 0.0, False, False
         self.seconds = float("inf")  # that measuring everything took when it was last done
-        self.maps: dict[MapKey, PivotMap] = {}
-        self.mapping: MapKey | None = None
-        self.closed = False
-        self.ask, self.told = add_figures(self.document, self.scenario, self.rows)
-        self.ask.on_change("data", lambda _, __, data: self.heard(data))
-        self.document.on_session_destroyed(lambda _: self.close())
+        ask, told = add_figures(document, self.scenario, self.rows)
+        self.channel = Channel(document, told)
+        self.around = Surroundings(self.channel, desk, self.problem)
+        ask.on_change("data", lambda _, __, data: self.heard(data))
+        document.on_session_destroyed(lambda _: self.close())
 
     def close(self) -> None:
         """Nobody looks any more."""
-        self.closed = True
+        self.channel.closed = True
         self.steps.clear()
-        self.maps.clear()
-
-    def tell(self, kind: str, **what: Any) -> None:
-        """Tell the page something."""
-        self.told.data = {"text": [json.dumps({"kind": kind, **what}, allow_nan=False)]}
+        self.around.maps.clear()
 
     def heard(self, data: object) -> None:
         """Take what the page asks; what is no ask of ours is refused."""
         try:
             ask = read_ask(data)
         except ValueError as error:
-            self.tell("said", answers=None, tone="bad", text=f"refused: {error}")
+            self.channel.say("bad", f"refused: {error}", refused=True)
             return
         if isinstance(ask, Move):
             waiting, self.wanted = self.wanted is not None, ask
             if not waiting:  # however many moves come meanwhile, one piece of work is due
                 self._move_soon()
             return
-        self.answers = ask.number
+        self.channel.answers = ask.number
         try:
             getattr(self, f"_do_{ask.do}")(ask)
         except (PivotfrontError, ValueError) as error:  # the latter of what only a page of another make asks for
-            self.tell("said", answers=self.answers, tone="bad", text=str(error))
+            self.channel.say("bad", str(error))
             self._show()
+        except Exception as error:  # a fault of ours: without a word the page would wait for its answer for ever
+            self.channel.say("bad", _fault(error))
 
     def _move_soon(self) -> None:
         """Work out a move at once, or after a rest: too many of them must not keep the server from hearing."""
         left = self.rest_until - time.monotonic()
+        document = self.channel.document
         if left > 0.0:
-            self.document.add_timeout_callback(self._move, math.ceil(left * 1e3))
+            document.add_timeout_callback(self._move, math.ceil(left * 1e3))
         else:
-            self.document.add_next_tick_callback(self._move)
+            document.add_next_tick_callback(self._move)
 
     def _move(self) -> None:
         begin = time.monotonic()
         move, self.wanted = self.wanted, None
-        if move is None or self.closed:
+        if move is None or self.channel.closed:
             return
         if move.hand != self.hand:
             self.hand = move.hand
             self._remember()
-        self.answers = move.number
+        self.channel.answers = move.number
         try:
             self._go(self.point.moved(self.scenario, move.y, move.z, self.snap), settle=move.last)
         except PivotfrontError as error:
-            self.tell("said", answers=self.answers, tone="bad", text=str(error))
+            self.channel.say("bad", str(error))
+        except Exception as error:
+            self.channel.say("bad", _fault(error))
         end = time.monotonic()
-        self.rest_until = end + (end - begin)
+        self.rest_until = end + (end - begin)  # over by the time that a page which draws its answer asks again
 
     def _go(self, point: Point, *, settle: bool) -> None:
         """Look at another point: at once with what is known, then exactly."""
-        around = self.maps.get(_key(point))
         if self.seconds <= BUDGET:
             self.numbers = self._timed(point.candidate(self.scenario))
         else:
-            self.numbers = at_once(self.scenario, point, around)
+            self.numbers = at_once(self.scenario, point, self.around.at(point))
         self.point = point
         self._show()
-        self._want_map()
+        self.around.want(point)
         self.moved_at = time.monotonic() - (PAUSE if settle else 0.0)
         if not self.numbers.exact:
             self._settle_later()
@@ -151,18 +144,18 @@ class LivePage:
         if left > 0.0:
             if not self.timed:
                 self.timed = True
-                self.document.add_timeout_callback(self._time_is_up, max(1, round(left * 1e3)))
+                self.channel.document.add_timeout_callback(self._time_is_up, max(1, round(left * 1e3)))
             return
         if self.measuring:
             return  # when it comes back it sees that the point has moved on
         self.measuring = True
         point = self.point
         work = self.desk.measuring.submit(lambda: self._timed(point.candidate(self.scenario)))
-        self._then(work, partial(self._settled, point, self.scenario))
+        self.channel.then(work, partial(self._settled, point, self.scenario))
 
     def _time_is_up(self) -> None:
         self.timed = False
-        if not self.closed and not self.numbers.exact:
+        if not self.channel.closed and not self.numbers.exact:
             self._settle_later()
 
     def _settled(self, point: Point, scenario: Scenario, work: Future[Numbers]) -> None:
@@ -171,35 +164,26 @@ class LivePage:
             if not self.numbers.exact:
                 self._settle_later()
             return
-        try:
-            self.numbers = work.result()
-        except PivotfrontError as error:
-            self.tell("said", answers=self.answers, tone="bad", text=str(error))
+        if (error := work.exception()) is not None:
+            self.channel.say("bad", str(error) if isinstance(error, PivotfrontError) else _fault(error))
             return
+        self.numbers = work.result()
         self._show()
-
-    def _then(self, work: Future[Any], done: Callable[[Future[Any]], None]) -> None:
-        """Call back in the server's thread when long work is done."""
-
-        def call(finished: Future[Any]) -> None:
-            if not self.closed and not finished.cancelled():
-                self.document.add_next_tick_callback(partial(done, finished))
-
-        work.add_done_callback(call)
 
     def _show(self) -> None:
         """Tell the page everything about the point it looks at."""
         numbers, problem = self.numbers, self.problem
-        row = None if self.rows is None else self.rows.nearest_better(problem, numbers)
-        self.tell(
+        rows = self.rows if self.rows is not None and self.rows.knows(problem) else None
+        row = None if rows is None else rows.nearest_better(problem, numbers)
+        self.channel.tell(
             "here",
-            answers=self.answers,
             exact=numbers.exact,
             point={"y": self.point.y, "z": self.point.z, "hole": self.point.hole},
             held="static_camber" if self.point.arm_length is None else "arm_length",
             values=numbers.shown(),
             broken=None if numbers.table is None else numbers.broken(problem),
             better=None if row is None else self._row(row),
+            compared=rows is not None and numbers.table is not None,
             steer=self.steer,
             curves=curve_fields(numbers, self.stops[self.steer]),
             command=self.point.command(str(self.desk.file)) if self.scenario is self.desk.scenario else None,
@@ -218,11 +202,12 @@ class LivePage:
 
     def _do_hello(self, _: Ask) -> None:
         self._tell_targets()
+        self._know_rows()
         self._show()
         if self.baseline is not None:
             curves = {stop.name: curve_fields(exactly(self.baseline), stop) for stop in self.stops}
-            self.tell("baseline", curves=[curves[stop.name] for stop in self.stops])
-        self._want_map()
+            self.channel.tell("baseline", curves=[curves[stop.name] for stop in self.stops])
+        self.around.want(self.point)
 
     def _do_type(self, ask: Ask) -> None:
         self._change(self.point.typed(self.scenario, ask.field, ask.text))
@@ -281,8 +266,7 @@ class LivePage:
 
     def _do_shade(self, ask: Ask) -> None:
         found = [objective for objective in self.scenario.measured if objective.column == ask.text]
-        self.shade = found[0] if found else None
-        self._tell_map()
+        self.around.shade_by(found[0] if found else None)
 
     def _do_target(self, ask: Ask) -> None:
         """Move an aim or a limit: in the scenario's text, which is then read as any file is."""
@@ -295,7 +279,10 @@ class LivePage:
             raise
         self._remember()
         self._take(changed)
-        self._show_again()
+        self.numbers = self.numbers.asked_otherwise(changed)
+        self.moved_at = time.monotonic() - PAUSE
+        self._show()
+        self._settle_later()
 
     def _objective(self, column: str) -> Goal:
         found = [objective for objective in self.scenario.measured if objective.column == column]
@@ -309,22 +296,23 @@ class LivePage:
         if broken := self.numbers.broken(self.problem):
             raise ResultsError(f"not written, for it is unusable: {'; '.join(broken)}")
         place = named(self.desk.file.parent, ask.text)
-        self.tell("said", answers=self.answers, tone="busy", text=f"writing {place.name} ...")
+        self.channel.say("busy", f"writing {place.name} ...")
         work = self.desk.measuring.submit(use_pivot, place, self.numbers.candidate, self.rows)
-        self._then(work, partial(self._written, f"wrote {place}; open rationale.html there, and read its cautions"))
+        words = f"wrote {place}; open rationale.html there, and read its cautions"
+        self.channel.then(work, partial(self._written, words))
 
     def _do_save(self, ask: Ask) -> None:
         place = named(self.desk.file.parent, ask.text, ".toml")
         save_scenario(place, self.scenario.text)
-        self.tell("said", answers=self.answers, tone="good", text=f"wrote {place}")
+        self.channel.say("good", f"wrote {place}")
 
     def _written(self, text: str, work: Future[None]) -> None:
         error = work.exception()
         if error is None:
-            self.tell("said", answers=None, tone="good", text=text)
+            self.channel.say("good", text)
         else:
             known = isinstance(error, PivotfrontError)
-            self.tell("said", answers=None, tone="bad", text=str(error) if known else f"not written: {error!r}")
+            self.channel.say("bad", str(error) if known else f"not written: {error!r}")
 
     # changes
 
@@ -343,12 +331,20 @@ class LivePage:
         """Go on with a scenario that asks for something else; what is settled of the corner is the same."""
         self.scenario, self.problem = scenario, PivotProblem(scenario)
         self._tell_targets()
-        self._tell_map()
+        self.around.judge(self.point, self.problem)
+        self.rows = self.desk.rows
+        self._know_rows()
 
-    def _show_again(self) -> None:
-        """The same pivot, of which something else is asked: what is measured of it stays as it is."""
-        self.numbers = replace(self.numbers, candidate=replace(self.numbers.candidate, scenario=self.scenario))
-        self._show()
+    def _know_rows(self) -> None:
+        """Build the rows anew where their build yields matter and are those of other limits."""
+        if self.rows is not None and not self.rows.knows(self.problem):
+            work = self.desk.mapping.submit(self.rows.rebuilt, self.scenario)
+            self.channel.then(work, partial(self._rebuilt, self.scenario))
+
+    def _rebuilt(self, scenario: Scenario, work: Future[Rows]) -> None:
+        if scenario is self.scenario:
+            self.rows = work.result()
+            self._show()
 
     def _tell_targets(self) -> None:
         measured = [objective.column for objective in self.scenario.measured]
@@ -363,46 +359,10 @@ class LivePage:
         # the map has the build yield, which takes long, only where something is asked of it
         shades = [o.column for o in self.scenario.measured if o is not BUILD_YIELD or o.name in self.problem.needed]
         changed = self.scenario.text != self.desk.scenario.text
-        self.tell(
+        self.channel.tell(
             "asked", measured=measured, shades=shades, targets=targets, wishes=wishes_of(self.scenario), changed=changed
         )
 
-    # the map
 
-    def _want_map(self) -> None:
-        key = _key(self.point)
-        if key in self.maps:
-            if key != self.mapping:
-                self.mapping = key
-                self._tell_map()
-            return
-        if self.mapping == key:
-            return
-        self.mapping = key
-        self._tell_map()
-        self._slice(key, mapped(self.scenario, self.point))
-
-    def _slice(self, key: MapKey, slices: Iterator[float | PivotMap]) -> None:
-        self._then(self.desk.mapping.submit(next, slices), partial(self._sliced, key, slices))
-
-    def _sliced(self, key: MapKey, slices: Iterator[float | PivotMap], work: Future[float | PivotMap]) -> None:
-        if key != self.mapping:
-            return  # the pivot has another static camber by now: nobody wants the rest
-        found = work.result()
-        if not isinstance(found, PivotMap):
-            self.tell("progress", share=found)
-            self._slice(key, slices)
-            return
-        while len(self.maps) >= MAPS:
-            self.maps.pop(next(iter(self.maps)))
-        self.maps[key] = found
-        self._tell_map()
-
-    def _tell_map(self) -> None:
-        around = self.maps.get(_key(self.point))
-        legend = shade_map(self.document, self.scenario, self.problem, around, self.shade)
-        self.tell("map", by=None if self.shade is None else self.shade.column, **legend)
-
-
-def _key(point: Point) -> MapKey:
-    return point.static_camber, point.arm_length, point.hole
+def _fault(error: BaseException) -> str:
+    return f"this failed inside pivotfront, and the page may lag behind: {error!r}"

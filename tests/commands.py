@@ -63,3 +63,19 @@ def assert_same(one: dict[str, object], other: dict[str, object]) -> None:
     for name, value in one.items():
         plain = value is None or isinstance(value, str)
         assert other[name] == (value if plain else pytest.approx(value, rel=1e-9, abs=1e-9)), name
+
+
+_DRAWN = (
+    *("camber", "contact_path", "front_view", "joint_angles", "roll_centre", "toe", "weld_region"),
+    *("template_arm.png", "template_front.png", "template_spindle.png"),
+)
+PICKED = frozenset(
+    {
+        *(name if "." in name else f"{name}.{kind}" for name in _DRAWN for kind in ("png", "svg")),
+        *("curves.csv", "pivot.csv", "pivot.json", "rationale.html", "rationale.md", "run.json", "scenario.toml"),
+        *("build_sheet_a4.pdf", "build_sheet_letter.pdf", "drawing.dxf", "points.csv", "template_a4.pdf"),
+    }
+)
+"""Files of every pick of a scenario in mm."""
+PICKED_WITH_A_SHOCK = frozenset({"shock.png", "shock.svg"})
+PICKED_WITH_LOCKS = frozenset({"steering.csv", "steering.png", "steering.svg"})

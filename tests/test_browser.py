@@ -62,6 +62,28 @@ def desk(browser: Browser, steered: Path) -> Iterator[Opened]:
     opened.context.close()
 
 
+@pytest.fixture(scope="module")
+def kept(browser: Browser, steered: Path) -> Iterator[Opened]:
+    opened = Opened(browser, steered)
+    yield opened
+    opened.context.close()
+
+
+@pytest.fixture
+def again(kept: Opened) -> Iterator[Opened]:
+    """One page for several tests, each of which finds it straight ahead, with nothing picked, pinned or hidden."""
+    kept.page.click("#wishes-back")
+    if kept.page.is_enabled("#let-go"):
+        kept.page.click("#let-go")
+    for _ in range(5):
+        word = kept.page.inner_text("#steer-word")
+        if word != "straight ahead":
+            kept.page.locator("#steer").press("ArrowRight" if "right" in word else "ArrowLeft")
+    yield kept
+    assert kept.troubles == []
+    assert all(url.startswith(("data:", "blob:")) for url in kept.asked[1:])
+
+
 def one(front: Front, row: int) -> Candidates:
     return front.candidate(row).as_batch
 
@@ -79,14 +101,14 @@ def test_opens_with_the_title_as_text_and_nothing_picked(desk: Opened) -> None:
     assert desk.rows("left") == list(range(len(table)))
 
 
-def test_wishes_start_at_their_limits(desk: Opened) -> None:
+def test_wishes_start_at_their_limits(again: Opened) -> None:
     targets, unit = steered_front().scenario.targets, steered_front().scenario.unit
     for objective in OBJECTIVES:
         limit = targets[objective.name].limit
         if targets[objective.name].traded and limit is not None:
             shown_limit = unit.show(limit, objective.quantity)
-            assert float(desk.entry(objective.column).input_value()) == pytest.approx(shown_limit)
-    assert "300 of 300" in desk.page.inner_text("#count")
+            assert float(again.entry(objective.column).input_value()) == pytest.approx(shown_limit)
+    assert "300 of 300" in again.page.inner_text("#count")
 
 
 def test_a_tap_picks_the_nearest_row_and_shows_it_everywhere(desk: Opened) -> None:
@@ -132,26 +154,26 @@ def test_wishes_hide_rows_and_say_which_costs_most(desk: Opened) -> None:
     assert desk.rows("hidden") == []
 
 
-def test_wish_that_is_no_number_is_said_so_and_changes_nothing(desk: Opened) -> None:
-    desk.wish("scrub", "little")
-    assert desk.entry("scrub").get_attribute("aria-invalid") == "true"
-    assert desk.rows("hidden") == []
-    desk.wish("scrub", "60")
-    assert desk.entry("scrub").get_attribute("aria-invalid") is None
+def test_wish_that_is_no_number_is_said_so_and_changes_nothing(again: Opened) -> None:
+    again.wish("scrub", "little")
+    assert again.entry("scrub").get_attribute("aria-invalid") == "true"
+    assert again.rows("hidden") == []
+    again.wish("scrub", "60")
+    assert again.entry("scrub").get_attribute("aria-invalid") is None
 
 
 @pytest.mark.parametrize("steer", [0, 2, 3])
-def test_corner_is_drawn_where_the_physics_puts_it(desk: Opened, steer: int) -> None:
+def test_corner_is_drawn_where_the_physics_puts_it(again: Opened, steer: int) -> None:
     front = steered_front()
     corner = front.scenario.corner
-    desk.pick(0)
+    again.pick(0)
     for _ in range(abs(steer - 2)):
-        desk.page.locator("#steer").press("ArrowLeft" if steer < 2 else "ArrowRight")
-    desk.move("-173")
+        again.page.locator("#steer").press("ArrowLeft" if steer < 2 else "ArrowRight")
+    again.move("-173")
     stop = steering_stops(corner)[0][steer]
-    assert desk.page.inner_text("#steer-word") == stop.name
+    assert again.page.inner_text("#steer-word") == stop.name
     exact = curves_at(corner, one(front, 0), np.array([-173.0]), stop.shift)
-    lines = desk.source("corner_lines")
+    lines = again.source("corner_lines")
     ends = [np.array([xs, ys]).T for xs, ys in zip(lines["xs"], lines["ys"], strict=True)]
     lower, upper, kingpin, tie_rod, tyre = ends
     pairs = (
@@ -167,7 +189,7 @@ def test_corner_is_drawn_where_the_physics_puts_it(desk: Opened, steer: int) -> 
         assert np.abs(drawn - meant).max() < IN_16_BITS
     silhouette = Silhouette.of(corner.tyre, exact.wheel[:, 0], exact.spin[:, 0])
     assert np.abs(silhouette.gap(tyre.T)[0]).max() < IN_16_BITS
-    said = desk.page.inner_text("#now")
+    said = again.page.inner_text("#now")
     for angle in ("camber", "toe"):
         words = re.search(angle + r" (-?[\d.]+) deg", said)
         assert words
@@ -175,26 +197,26 @@ def test_corner_is_drawn_where_the_physics_puts_it(desk: Opened, steer: int) -> 
         assert float(words.group(1)) == pytest.approx(np.degrees(getattr(exact, angle)[0, 0]), abs=0.0051)
 
 
-def test_curves_come_beside_it_with_limits_and_targets(desk: Opened) -> None:
+def test_curves_come_beside_it_with_limits_and_targets(again: Opened) -> None:
     front = steered_front()
     corner = front.scenario.corner
-    desk.pick(2)
-    desk.move("90")
+    again.pick(2)
+    again.move("90")
     for kind in ("camber", "toe"):
-        line = desk.source(f"lines_{kind}")
+        line = again.source(f"lines_{kind}")
         exact = curves_at(corner, one(front, 2), np.array(line["xs"][0]))
         assert line["ys"][0] == pytest.approx(np.degrees(getattr(exact, kind)[0]), abs=1e-3)
-        assert desk.source(f"dots_{kind}")["x"] == [90]
-    target = desk.source("camber_target")
+        assert again.source(f"dots_{kind}")["x"] == [90]
+    target = again.source("camber_target")
     assert target["x"] == corner.camber_curve[:, 0].tolist()
     assert target["y"] == pytest.approx(np.degrees(corner.camber_curve[:, 1]))
-    largest = [ys[0] for ys in desk.source("bands_rod_ends")["ys"]]
+    largest = [ys[0] for ys in again.source("bands_rod_ends")["ys"]]
     assert largest == pytest.approx([28.0, 30.0])
-    low, high = (ys[0] for ys in desk.source("bands_toe")["ys"])
+    low, high = (ys[0] for ys in again.source("bands_toe")["ys"])
     aim = front.scenario.targets["bump_steer"].aim
     assert aim is not None
     assert high - low == pytest.approx(np.degrees(aim))
-    path = desk.source("lines_contact")["xs"][0]
+    path = again.source("lines_contact")["xs"][0]
     assert max(path) - min(path) == pytest.approx(
         front.table["scrub"][2], abs=0.1
     )  # mm: the extreme lies between two of 33 travels
@@ -226,13 +248,13 @@ def test_pinned_rows_and_the_baseline_stand_beside_the_picked_one(desk: Opened) 
     assert len(desk.source("corner_lines")["xs"]) == 2 * 5
 
 
-def test_command_is_copied_and_a_shell_reads_it(desk: Opened) -> None:
-    desk.pick(11)
-    desk.page.click("#copy")
-    desk.page.wait_for_selector("#copied:has-text('copied')")
-    copied = desk.page.evaluate("navigator.clipboard.readText()")
-    assert copied == desk.page.locator("#command").input_value()
-    assert shlex.split(copied) == ["pivotfront", "pick", str(desk.folder), "--id", "12"]
+def test_command_is_copied_and_a_shell_reads_it(again: Opened) -> None:
+    again.pick(11)
+    again.page.click("#copy")
+    again.page.wait_for_selector("#copied:has-text('copied')")
+    copied = again.page.evaluate("navigator.clipboard.readText()")
+    assert copied == again.page.locator("#command").input_value()
+    assert shlex.split(copied) == ["pivotfront", "pick", str(again.folder), "--id", "12"]
 
 
 def test_saved_rows_are_lines_of_the_table(desk: Opened, tmp_path: Path) -> None:

@@ -14,10 +14,11 @@ from objectives.evaluate import measure
 from objectives.registry import OBJECTIVES
 from optimizer.candidate import baseline_of, candidate_at
 from optimizer.errors import ResultsError
+from optimizer.goals import BUILD_YIELD
 from optimizer.live_asks import Ask, Move, read_ask
 from optimizer.live_desk import Desk, free_name, named, save_scenario
 from optimizer.live_map import PivotMap, mapped
-from optimizer.live_numbers import at_once, exactly
+from optimizer.live_numbers import Rows, at_once, exactly
 from optimizer.live_point import first_point
 from optimizer.live_session import STEPS_BACK, LivePage
 from optimizer.live_targets import with_target
@@ -58,7 +59,7 @@ class Heard:
         self.desk = Desk(file, scenario)
         self.page = LivePage(self.document, self.desk)
         self.told: list[dict[str, Any]] = []
-        self.page.told.on_change("data", lambda _, __, data: self.told.append(json.loads(data["text"][0])))
+        self.page.channel.told.on_change("data", lambda _, __, data: self.told.append(json.loads(data["text"][0])))
 
     def last(self, kind: str) -> dict[str, Any]:
         return next(what for what in reversed(self.told) if what["kind"] == kind)
@@ -66,6 +67,18 @@ class Heard:
     def due(self) -> int:
         """Pieces of work that wait for the server's thread."""
         return len(self.document.session_callbacks)
+
+
+@pytest.fixture(scope="module")
+def untouched() -> Heard:
+    """A page that does nothing of what is asked."""
+    return Heard(demo(*STRAIGHT))
+
+
+@pytest.fixture(scope="module")
+def straight() -> Heard:
+    """A page whose state does not matter."""
+    return Heard(demo(*STRAIGHT))
 
 
 # the map
@@ -176,19 +189,95 @@ def test_at_once_and_exactly_agree_where_the_map_has_a_place() -> None:
         None,
     ],
 )
-def test_what_is_no_ask_is_refused(data: object) -> None:
+def test_what_is_no_ask_is_refused(untouched: Heard, data: object) -> None:
     with pytest.raises(ValueError, match=r"ask|asked|JSON|field"):
         read_ask(data)
-    heard = Heard(demo(*STRAIGHT))
+    heard = untouched
     before = heard.page.point
     heard.page.heard(data)
     assert heard.last("said")["text"].startswith("refused")
+    assert heard.last("said")["refused"] is True
     assert (heard.page.point, heard.due()) == (before, 0)
 
 
 def test_an_ask_is_read_as_it_is_meant() -> None:
     assert read_ask(ask(do="move", n=7, hand=2, y=1, z=2.5, last=True)) == Move(7, 2, 1.0, 2.5, True)
     assert read_ask(ask(do="row", n=8, index=3)) == Ask(8, "row", index=3)
+
+
+@pytest.mark.parametrize(
+    "what",
+    [
+        {"do": "hello"},
+        {"do": "type", "field": "y", "text": "260"},
+        {"do": "type", "field": "y", "text": "far"},
+        {"do": "nudge", "y": 1, "z": 0},
+        {"do": "hold", "field": "arm_length"},
+        {"do": "hole", "index": 7},
+        {"do": "snap", "on": True},
+        {"do": "row", "index": 0},
+        {"do": "baseline"},
+        {"do": "undo"},
+        {"do": "steer", "index": 0},
+        {"do": "shade", "text": "scrub"},
+        {"do": "shade", "text": ""},
+        {"do": "target", "field": "scrub", "which": "limit", "text": "90"},
+        {"do": "use", "text": "../no"},
+        {"do": "save", "text": "../no"},
+    ],
+    ids=lambda what: "-".join(str(part) for part in what.values()),
+)
+def test_every_ask_is_answered(straight: Heard, what: dict[str, Any]) -> None:
+    """The page asks one thing after the other, so an ask without an answer would be its last."""
+    number = straight.page.channel.answers + 1
+    straight.told.clear()
+    straight.page.heard(ask(n=number, **what))
+    assert any(told["answers"] == number for told in straight.told)
+
+
+def test_what_goes_wrong_inside_is_said_and_answered(straight: Heard, monkeypatch: pytest.MonkeyPatch) -> None:
+    def broken(_: object) -> None:
+        raise KeyError("lost")
+
+    monkeypatch.setattr(straight.page, "_do_hello", broken)
+    number = straight.page.channel.answers + 1
+    straight.page.heard(ask(do="hello", n=number))
+    said = straight.last("said")
+    assert (said["answers"], said["tone"]) == (number, "bad")
+    assert "lost" in said["text"]
+
+
+def test_a_limit_of_what_the_map_has_not_measured() -> None:
+    heard = Heard(demo(*STRAIGHT))
+    heard.page.around.put(heard.page.point, map_of(heard.page.scenario))
+    heard.page.around.want(heard.page.point)
+    assert heard.last("map")["usable"] > 0.0
+    heard.page.heard(ask(do="target", n=1, field="build_yield", which="limit", text="0.5"))
+    assert heard.last("asked")["targets"]["build_yield"]["limit"] == 0.5
+    assert heard.last("map")["usable"] is None  # it is measured anew
+    heard.page.wanted = Move(2, 1, heard.page.point.y - 1.0, heard.page.point.z, False)
+    heard.page._move()
+    assert heard.last("here")["answers"] == 2
+    assert heard.last("here")["broken"] is None
+
+
+def test_a_build_yield_under_other_limits_is_counted_anew() -> None:
+    scenario = demo(*STRAIGHT)
+    candidate = candidate_at(scenario, 275.0, 232.0)
+    rows = Rows(candidate.as_batch, exactly(candidate).batch(), scenario)
+    heard = Heard(scenario)
+    heard.page.heard(ask(do="target", n=1, field="scrub", which="limit", text="67"))
+    here = heard.last("here")
+    assert (here["values"]["build_yield"], here["exact"]) == (None, False)
+    other = heard.page.scenario
+    assert rows.knows(PivotProblem(other))  # nothing is asked of it
+    asked = parse_scenario(with_target(other.text, other.unit, BUILD_YIELD, "limit", "0.2"))
+    assert not rows.knows(PivotProblem(asked))
+    rebuilt = rows.rebuilt(asked)
+    assert rebuilt.knows(PivotProblem(asked))
+    alone = candidate_at(asked, 275.0, 232.0).measures()
+    assert rebuilt.table["build_yield"][0] == pytest.approx(alone["build_yield"])
+    assert rebuilt.table["build_yield"][0] < rows.table["build_yield"][0]
 
 
 def test_moves_never_pile_up() -> None:

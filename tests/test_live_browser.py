@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 import shlex
 from collections.abc import Iterator
 from pathlib import Path
@@ -19,6 +20,7 @@ from optimizer.outputs import read_front, write_front
 from optimizer.problem import PivotProblem, sign
 from optimizer.scenario import load_scenario
 from tests.browsers import running_browser
+from tests.commands import PICKED, PICKED_WITH_A_SHOCK, PICKED_WITH_LOCKS
 from tests.fronts import NASTY, SCENARIOS, steered_front
 from tests.live_server import PATIENCE, Live, Served
 from tests.opened_page import DESK, PHONE
@@ -55,14 +57,53 @@ def served(folder: Path) -> Iterator[Served]:
 
 
 @pytest.fixture
-def desk(browser: Browser, served: Served) -> Iterator[Live]:
-    """The page at a desk; whatever a test did with it, it ends without an error and asks nobody else."""
+def fresh(browser: Browser, served: Served) -> Iterator[Live]:
+    """A page that nothing was done with yet."""
     opened = Live(browser, served)
     yield opened
-    assert opened.troubles == []
-    assert opened.asked[0] == served.address
-    assert all(url.startswith(("data:", "blob:")) for url in opened.asked[1:])
+    held_its_peace(opened)
     opened.context.close()
+
+
+@pytest.fixture(scope="module")
+def kept(browser: Browser, served: Served) -> Iterator[Live]:
+    opened = Live(browser, served)
+    yield opened
+    opened.context.close()
+
+
+@pytest.fixture
+def desk(kept: Live) -> Iterator[Live]:
+    """One page for several tests, each of which finds the pivot at the baseline."""
+    kept.page.uncheck("#snap")
+    kept.page.click("#to-baseline")
+    kept.settled()
+    assert kept.pivot() == (275.0, 232.0)
+    yield kept
+    held_its_peace(kept)
+
+
+def held_its_peace(opened: Live) -> None:
+    """Whatever a test did with a page, there was no error and it asked nobody else."""
+    assert opened.troubles == []
+    assert re.match(r"http://127\.0\.0\.1:\d+/\?token=", opened.asked[0])
+    assert all(url.startswith(("data:", "blob:")) for url in opened.asked[1:])
+
+
+@pytest.fixture(scope="module")
+def inches(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Served]:
+    """The demo in inches, without a front beside it."""
+    file = tmp_path_factory.mktemp("inches") / "inch.toml"
+    file.write_text((SCENARIOS / "buggy_inch.toml").read_text(encoding="utf-8"), encoding="utf-8")
+    running = Served(file)
+    yield running
+    if running.process.poll() is None:
+        running.stop()
+
+
+@pytest.fixture(scope="module")
+def inch_page(browser: Browser, inches: Served) -> Live:
+    return Live(browser, inches)
 
 
 def test_numbers_after_a_drag_are_those_of_try_at_the_same_point(desk: Live, tmp_path: Path) -> None:
@@ -131,7 +172,8 @@ def test_two_pages_at_once_have_a_pivot_each(browser: Browser, served: Served, d
     other.context.close()
 
 
-def test_keys_move_the_pivot_and_undo_takes_every_step_back(desk: Live) -> None:
+def test_keys_move_the_pivot_and_undo_takes_every_step_back(fresh: Live) -> None:
+    desk = fresh
     desk.page.focus("#view")
     desk.page.keyboard.press("ArrowLeft")
     expect(desk.page.locator("#type-y")).to_have_value("274")
@@ -198,7 +240,8 @@ def test_the_arrow_leads_to_the_nearest_row_that_betters_it(desk: Live, folder: 
     assert desk.pivot() == (front.table["pivot_y"][row], front.table["pivot_z"][row])
 
 
-def test_limits_move_and_are_saved_with_every_comment(desk: Live, folder: Path) -> None:
+def test_limits_move_and_are_saved_with_every_comment(fresh: Live, folder: Path) -> None:
+    desk = fresh
     original = (folder / "my buggy.toml").read_text(encoding="utf-8")
     expect(desk.page.locator("#save")).to_be_disabled()
     desk.settled()
@@ -225,13 +268,11 @@ def test_limits_move_and_are_saved_with_every_comment(desk: Live, folder: Path) 
     expect(desk.page.locator("#limit-scrub")).to_have_value("100.0")
 
 
-def test_use_this_pivot_leaves_what_pick_leaves(desk: Live, folder: Path, tmp_path: Path) -> None:
-    desk.settled()
+def test_use_this_pivot_leaves_what_pick_leaves(desk: Live, folder: Path) -> None:
     desk.page.fill("#use-name", "mine")
     desk.page.click("#use")
     expect(desk.page.locator("#said")).to_contain_text("rationale.html")
-    run("pick", folder / "front", "--id", "1", "--out", tmp_path / "pick")
-    assert {path.name for path in (folder / "mine").iterdir()} == {path.name for path in (tmp_path / "pick").iterdir()}
+    assert {path.name for path in (folder / "mine").iterdir()} == PICKED | PICKED_WITH_A_SHOCK | PICKED_WITH_LOCKS
     pivot = json.loads((folder / "mine" / "pivot.json").read_text(encoding="utf-8"))
     assert (pivot["before_rounding"]["pivot_y"], pivot["before_rounding"]["pivot_z"]) == (275.0, 232.0)
     assert "by hand" in (folder / "mine" / "rationale.md").read_text(encoding="utf-8")
@@ -239,41 +280,46 @@ def test_use_this_pivot_leaves_what_pick_leaves(desk: Live, folder: Path, tmp_pa
     expect(desk.page.locator("#said")).to_contain_text("exists already")
 
 
-@pytest.mark.parametrize("size", [DESK, PHONE], ids=["desk", "phone"])
-def test_everything_fits_the_window(browser: Browser, served: Served, size: dict[str, int]) -> None:
-    opened = Live(browser, served, size)
-    wide = opened.page.evaluate("document.documentElement.scrollWidth")
+@pytest.mark.parametrize("size", [PHONE, DESK], ids=["phone", "desk"])
+def test_everything_fits_the_window(desk: Live, size: dict[str, int]) -> None:
+    desk.page.set_viewport_size(size)
+    desk.page.evaluate("new Promise(done => requestAnimationFrame(() => requestAnimationFrame(done)))")
+    wide = desk.page.evaluate("document.documentElement.scrollWidth")
     assert wide <= size["width"]
-    view = opened.page.locator("#view").bounding_box()
+    view = desk.page.locator("#view").bounding_box()
     assert view is not None
     assert view["y"] + view["height"] <= size["height"]
     assert min(view["width"], view["height"]) > 240
-    assert opened.troubles == []
-    opened.context.close()
 
 
-def test_inches_take_fractions(browser: Browser, tmp_path: Path) -> None:
-    file = tmp_path / "inch.toml"
-    file.write_text((SCENARIOS / "buggy_inch.toml").read_text(encoding="utf-8"), encoding="utf-8")
-    running = Served(file)
-    try:
-        page = Live(browser, running)
-        page.type("type-y", "10 3/4")
-        page.settled()
-        assert page.value("type-y") == "10 3/4"
-        assert page.pivot()[0] == 10.75
-        expect(page.page.locator("#better-text")).to_contain_text("No front to compare with")
-        page.page.focus("#view")
-        page.page.keyboard.press("ArrowRight")
-        expect(page.page.locator("#type-y")).to_have_value("10 13/16")
-        assert page.troubles == []
-    finally:
-        running.stop()
+def test_every_choice_is_answered_and_the_page_goes_on(desk: Live) -> None:
+    desk.mapped()
+    desk.page.select_option("#shade", "scrub")
+    expect(desk.page.locator("#shade-key")).to_contain_text("mm")
+    desk.page.select_option("#shade", "")
+    expect(desk.page.locator("#shade-key")).to_be_empty()
+    desk.type("type-y", "2" * 3000)  # too long to be asked
+    expect(desk.page.locator("#said")).to_contain_text("refused")
+    desk.type("type-y", "260")
+    desk.settled()
+    assert desk.pivot() == (260.0, 232.0)
 
 
-def test_a_server_that_stops_is_told_on_the_open_page(browser: Browser, folder: Path) -> None:
-    running = Served(folder / "my buggy.toml")
-    page = Live(browser, running)
+def test_inches_take_fractions(inch_page: Live) -> None:
+    page = inch_page
+    page.type("type-y", "10 3/4")
+    page.settled()
+    assert page.value("type-y") == "10 3/4"
+    assert page.pivot()[0] == 10.75
+    expect(page.page.locator("#better-text")).to_contain_text("No front to compare with")
+    page.page.focus("#view")
+    page.page.keyboard.press("ArrowRight")
+    expect(page.page.locator("#type-y")).to_have_value("10 13/16")
+    assert page.troubles == []
+
+
+def test_a_server_that_stops_is_told_on_the_open_page(inches: Served, inch_page: Live) -> None:
+    running, page = inches, inch_page
     code, rest = running.stop()
     assert code == 0
     assert rest.rstrip().endswith("stopped")

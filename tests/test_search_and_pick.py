@@ -10,7 +10,7 @@ from pathlib import Path
 import pandas as pd
 import pytest
 
-from tests.commands import FIRST_COLUMNS, SCENARIOS, assert_same, run, run_apart
+from tests.commands import FIRST_COLUMNS, PICKED, PICKED_WITH_A_SHOCK, SCENARIOS, assert_same, run, run_apart
 
 
 @pytest.fixture(scope="module")
@@ -88,6 +88,7 @@ class TestPick:
 
     def test_proposes_a_shortlist_and_gives_reasons(self, front: Path, tmp_path: Path) -> None:
         done = run("pick", front, "--out", tmp_path / "pick")
+        assert {path.name for path in (tmp_path / "pick").iterdir()} == PICKED | PICKED_WITH_A_SHOCK
         for words in ("balanced", "best scrub", "knee", "strength check", f"pick {front} --id N"):
             assert words in done.stdout
         told = " ".join(done.stdout.split())

@@ -50,6 +50,7 @@ function startPlots() {
   rideTyre = { ...model("ride_tyre").data };
   on("shown", showRideTyre);
   ["a", "b"].forEach(showAll);
+  ["trade_a", "trade_b"].forEach(keepInside);
   placeRows();
 }
 
@@ -197,10 +198,20 @@ function showAll(which) {
     }
     const edge = 0.1 * (high - low) || 1;
     range.setv({ start: low - edge, end: high + edge });
-    axis.axis_label = titled(column) + (column.better ? `, ${ARROWS[side][column.better]} better` : "");
-    readTicks(axis, column.quantity, low - edge, high + edge);
+    axis.axis_label = axisWords(plot, side, column);
+    readTicks(plot, axis, column.quantity, low - edge, high + edge);
   }
   drawTargets(which);
+}
+
+const LETTER = 5.3; // px, of the words of an axis, which may stand out beyond it a little
+
+// On two lines where one would be cut off.
+function axisWords(plot, side, column) {
+  if (!column.better) return titled(column);
+  const words = [titled(column), `${ARROWS[side][column.better]} better`];
+  const long = side === "up" && LETTER * words.join(", ").length > plot.inner_height + 10;
+  return words.join(long ? "\n" : ", ");
 }
 
 const ARROWS = { across: { less: "\u2190", more: "\u2192" }, up: { less: "\u2193", more: "\u2191" } };

@@ -85,7 +85,7 @@ function showBetter() {
 
 function sayBetter(better) {
   if (!given.front) return "No front to compare with: start with --results and the directory of a search.";
-  if (state.broken === null) return soon;
+  if (!state.compared) return soon;
   if (!better) return "No usable row of the front betters this pivot in everything.";
   const gains = Object.entries(better.gains)
     .filter(([name, gain]) => gain === null || textOf(columns.get(name), gain) !== textOf(columns.get(name), 0))

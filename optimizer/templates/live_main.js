@@ -2,7 +2,7 @@
 tellers.here = (what) => {
   state.point = what.point;
   state.values = what.values;
-  for (const name of ["held", "exact", "broken", "better", "steer"]) state[name] = what[name];
+  for (const name of ["held", "exact", "broken", "compared", "better", "steer"]) state[name] = what[name];
   drawn.here = what.curves;
   byId("undo").disabled = !what.undo;
   byId("snap").checked = what.snap;

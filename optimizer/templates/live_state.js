@@ -5,6 +5,7 @@ const state = {
   held: "static_camber",
   exact: false,
   broken: null, // words of broken limits; null while they are not known
+  compared: false, // whether rows of the front could be held against it
   better: null, // the nearest row of the front that betters the pivot in everything
   travel: 0,
   steer: given.curves.straight,

@@ -32,7 +32,7 @@ function heard() {
   if (!text) return;
   const what = JSON.parse(text);
   tellers[what.kind](what);
-  if (what.answers === talk.open) {
+  if (what.answers === talk.open || what.refused) {
     talk.open = null;
     send();
   }

@@ -11,6 +11,7 @@ function startCorner() {
     showPlace();
     tell("closer");
   });
+  keepInside("view");
   on("shown", drawCorners);
   on("pose", drawCorners);
   showPlace();
@@ -32,7 +33,7 @@ function showPlace() {
   ]) {
     const [start, end] = [middle - (scale * extent) / 2, middle + (scale * extent) / 2];
     range.setv({ start, end });
-    readTicks(axis, "length", start, end);
+    readTicks(plot, axis, "length", start, end);
   }
 }
 

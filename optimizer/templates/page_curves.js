@@ -4,6 +4,7 @@ const travels = given.curves.travel;
 const RIDE = travels.indexOf(0);
 
 function startCurves() {
+  KINDS.forEach((kind) => keepInside(`curve_${kind}`));
   on("shown", drawCurves);
   on("pose", drawDots);
   let drawn = state.steer;
@@ -100,7 +101,7 @@ function fitRanges(kind, drawn) {
     if (state.moving && low >= range.start && high <= range.end) continue; // axes that hold still are easier to read
     const edge = 0.06 * (high - low) || 1;
     range.setv({ start: low - edge, end: high + edge });
-    readTicks(axis, quantity, low - edge, high + edge);
+    readTicks(plot, axis, quantity, low - edge, high + edge);
   }
 }
 

@@ -43,7 +43,6 @@ function fixed(value, digits) {
 function textOf(column, value) {
   if (value === null || value === undefined || (typeof value === "number" && !Number.isFinite(value))) return "-";
   if (column.quantity === "text") return String(value);
-  if (column.quantity === "ratio" && Number.isInteger(value)) return String(value); // a count, such as a hole
   if (column.quantity !== "length") return fixed(value, column.digits);
   return column.tape ? tape(value) : lengthText(value);
 }
