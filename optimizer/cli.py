@@ -154,7 +154,7 @@ def search(
     from optimizer.ledger import BY_HAND
     from optimizer.outputs import SCENARIO, read_start, write_front
     from optimizer.results import new_directory
-    from optimizer.watching import ending_of, stopped_by_hand, watched
+    from optimizer.watching import ending_of, prepare, stopped_by_hand, watched
 
     if (file is None) == (resume is None):
         raise ResultsError("give a scenario FILE, or --resume DIR to go on from an earlier search: one of the two")
@@ -165,7 +165,8 @@ def search(
     force = force or (resume is not None and out is None)
     try:
         with new_directory(place, kind="search", force=force) as folder:
-            with stopped_by_hand() as asked, watched() as show:
+            prepare()
+            with stopped_by_hand() as asked, watched(scenario) as show:
                 until = replace(ending, asked=asked)
                 front = search_front(scenario, seed=seed, show=show, ending=until, start=start)
             if front.ended == BY_HAND:
@@ -196,11 +197,12 @@ def sweep(
     from optimizer.outputs import write_sweep
     from optimizer.results import new_directory
     from optimizer.sweeping import cases_of, run_sweep
-    from optimizer.watching import counted
+    from optimizer.watching import counted, prepare
 
     cases, key = cases_of(files, vary)
     try:
         with new_directory(out, kind="sweep", force=force) as folder:
+            prepare()
             with counted("searches") as show:
                 swept = run_sweep(cases, key, seed=seed, show=show)
             write_sweep(swept, folder, seed)

@@ -88,6 +88,7 @@ class Progress:
     usable: int
     kept: int
     hypervolume: float
+    best: Array
 
 
 @dataclass(frozen=True)
@@ -244,7 +245,9 @@ class Ledger:
         if self.show is not None:
             only_quiet = self.ending.budget is None and self.ending.seconds is None
             gone = None if only_quiet else self.gone
-            self.show(Progress(self.evaluated, gone, self.usable, len(self.archive), share))
+            costs = self.archive.costs
+            best = costs[costs.argmin(axis=0)] if len(costs) else costs
+            self.show(Progress(self.evaluated, gone, self.usable, len(self.archive), share, best))
 
     def sum_up(self) -> Sought:
         """State what was found."""

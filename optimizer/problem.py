@@ -89,6 +89,11 @@ class PivotProblem:
         targets = self.scenario.targets
         return frozenset(name for name, target in targets.items() if target.asked or target.limit is not None)
 
+    @property
+    def quick(self) -> frozenset[str]:
+        """Those of `needed` that are measured of every candidate: all but the build yield."""
+        return self.needed - {BUILD_YIELD.name}
+
     @cached_property
     def scale(self) -> Array:
         """A difference that matters in each traded objective: a tenth of the way from limit to aim, (M,)."""
@@ -141,8 +146,7 @@ class PivotProblem:
 
         `in_all` says how many candidates there will be, where these are some of many.
         """
-        wanted = self.needed.union(also) - {BUILD_YIELD.name}
-        measured = measure_on_all_cores(self.scenario.corner, candidates, wanted, in_all)
+        measured = measure_on_all_cores(self.scenario.corner, candidates, self.quick.union(also), in_all)
         if BUILD_YIELD.name in self.needed:
             share = np.full(candidates.count, np.nan)
             good = np.flatnonzero(self.broken(candidates, {**measured, BUILD_YIELD.name: share}) <= 0.0)

@@ -6,10 +6,18 @@ import re
 import signal
 import sys
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, nullcontext
+from typing import TYPE_CHECKING
 
 from optimizer.errors import ResultsError
 from optimizer.ledger import BUDGET, Ending, Progress
+
+if TYPE_CHECKING:
+    from rich.table import Table
+
+    from objectives.vectors import Array
+    from optimizer.problem import PivotProblem
+    from optimizer.scenario import Scenario
 
 LONGEST = 360_000.0  # seconds
 
@@ -67,11 +75,14 @@ def stopped_by_hand() -> Iterator[Callable[[], bool]]:
 
 
 @contextmanager
-def watched() -> Iterator[Callable[[Progress], None]]:
-    """Give a function that shows progress: candidates tried, kept, and the dominated share rising."""
-    from rich.console import Console
+def watched(scenario: Scenario) -> Iterator[Callable[[Progress], None]]:
+    """Give a function that shows a search under way: candidates tried, kept, and the best of each objective so far."""
+    from rich.console import Console, Group
+    from rich.live import Live
     from rich.progress import BarColumn, TextColumn, TimeRemainingColumn
     from rich.progress import Progress as Bars
+
+    from optimizer.problem import PivotProblem
 
     columns = (
         TextColumn("{task.fields[tried]:,} tried"),
@@ -79,8 +90,10 @@ def watched() -> Iterator[Callable[[Progress], None]]:
         TextColumn("{task.fields[usable]:,} usable, {task.fields[kept]:,} kept, hypervolume {task.fields[volume]:.3f}"),
         TimeRemainingColumn(),
     )
-    with Bars(*columns, console=Console(stderr=True)) as bars:
-        task = bars.add_task("", total=None, tried=0, usable=0, kept=0, volume=0.0)
+    console, problem = Console(stderr=True), PivotProblem(scenario)
+    bars = Bars(*columns, console=console)
+    task = bars.add_task("", total=None, tried=0, usable=0, kept=0, volume=0.0)
+    with Live(bars, console=console, refresh_per_second=8) as live:
 
         def show(progress: Progress) -> None:
             bars.update(
@@ -92,5 +105,43 @@ def watched() -> Iterator[Callable[[Progress], None]]:
                 kept=progress.kept,
                 volume=progress.hypervolume,
             )
+            if len(progress.best) and console.is_terminal:
+                live.update(Group(bars, _best_so_far(problem, progress.best)))
 
         yield show
+        live.update(bars)
+
+
+def _best_so_far(problem: PivotProblem, best: Array) -> Table:
+    """The front's ends so far: a row for the best of each objective, and what it costs in the others."""
+    from rich.table import Table
+
+    from optimizer.problem import sign
+    from optimizer.rationale import say
+
+    table = Table(box=None, padding=(0, 2, 0, 0), header_style="")
+    table.add_column("best so far")
+    for goal in problem.traded:
+        table.add_column(goal.title.lower(), justify="right")
+    for goal, costs in zip(problem.traded, best, strict=True):
+        values = (sign(other) * float(cost) for other, cost in zip(problem.traded, costs, strict=True))
+        cells = (say(problem.scenario, other, value) for other, value in zip(problem.traded, values, strict=True))
+        table.add_row(goal.title.lower(), *cells)
+    return table
+
+
+def prepare() -> None:
+    """Have the fast measuring of many candidates compiled, where that has not been done on this machine.
+
+    Without it the first batch of a search would be silent for a minute.
+    """
+    from objectives import compiled
+
+    if not compiled.available() or compiled.is_kept():
+        return
+    from rich.console import Console
+
+    console = Console(stderr=True)
+    words = "preparing fast measuring, once on this machine: about a minute ..."
+    with console.status(words) if console.is_terminal else nullcontext(console.print(words)):
+        compiled.compile_all()

@@ -9,12 +9,26 @@ from __future__ import annotations
 
 from collections.abc import Collection
 
-from objectives.compiled.kernel import available
+from objectives.compiled.kernel import available, kept_in
 
 MANY = 200  # candidates from which compiled functions are called: for fewer, fetching them takes longer
+READY = "ready"  # stands in the folder of what is compiled when everything is
 NAMES = frozenset(("camber_error", "scrub", "fender_clearance", "droop_limit", "bump_steer", "bump_limit"))
 
 
 def suits(count: int, only: Collection[str]) -> bool:
     """Whether so many candidates are measured by compiled functions, with these objectives wanted."""
     return count >= MANY and NAMES.issuperset(only) and available()
+
+
+def is_kept() -> bool:
+    """Whether what is compiled is on the disk already."""
+    return (kept_in() / READY).exists()
+
+
+def compile_all() -> None:
+    """Compile everything, which takes a minute, and keep it for later runs."""
+    from objectives.compiled.batch import compile_by_use
+
+    compile_by_use()
+    (kept_in() / READY).touch()

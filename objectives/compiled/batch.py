@@ -10,7 +10,9 @@ from numpy.typing import NDArray
 
 from objectives.compiled import measures
 from objectives.compiled.layout import (
+    CORNER,
     FOUND,
+    HOLE,
     INNER_ROD_END,
     LOWER_JOINT,
     OUTER_ROD_END,
@@ -21,6 +23,8 @@ from objectives.compiled.layout import (
     SHOCK_OPEN,
     SWEEP,
     UPPER_JOINT,
+    Record,
+    Row,
     corner_record,
     hole_records,
 )
@@ -71,20 +75,12 @@ def measured(
     GeometryError
         The settled points cannot be assembled.
     """
-    found = np.zeros(candidates.count, FOUND)
-    for name in FOUND.names or ():
-        if FOUND[name].kind == "f":
-            found[name] = np.nan
-    done = np.zeros(candidates.count, dtype=bool)
     outlines = np.concatenate([np.zeros((0, 2)), *corner.outlines])
     begins = np.cumsum([0, *(len(outline) for outline in corner.outlines)])
     pivots = np.stack((candidates.pivot_y, candidates.pivot_z, candidates.static_camber), axis=1)
     wanted = sum(bit for name, bit in WANTED.items() if name in only)
-    rooms = (np.zeros(1, PLACED), np.zeros(2 + 2 * POSITIONS, SWEEP), np.zeros(1, ROOM))
-    measures.measure_all(
-        corner_record(corner), hole_records(corner), pivots, np.array(candidates.hole), outlines, begins,
-        np.ascontiguousarray(corner.camber_curve), wanted, *rooms, found, done,
-    )
+    settled = corner_record(corner), hole_records(corner), outlines, begins, np.array(corner.camber_curve)
+    found, done = _run(*settled, pivots, np.array(candidates.hole), wanted)
     names = ALWAYS + tuple(column for name in WANTED if name in only for column in COLUMNS.get(name, (name,)))
     columns: dict[str, NDArray[Any]] = {name: found[name] for name in names}
     columns["complete"] = found["complete"] != 0
@@ -95,6 +91,32 @@ def measured(
         if objective in only:
             columns[column] = _stops(found[f"{way}_why"], found[f"{way}_share"], cap, corner.steering.lock != 0.0)
     return columns, done
+
+
+def compile_by_use() -> None:
+    """Have everything compiled, on no candidates at all."""
+    nothing = np.zeros((0, 2)), np.zeros(1, np.int64), np.zeros((2, 2))
+    _run(np.zeros(1, CORNER)[0], np.zeros(1, HOLE), *nothing, np.zeros((0, 3)), np.zeros(0, np.intp), 0)
+
+
+def _run(
+    corner: Record,
+    holes: Record,
+    outlines: Row,
+    begins: NDArray[np.int64],
+    target: Row,
+    pivots: Row,
+    hole: NDArray[np.intp],
+    wanted: int,
+) -> tuple[Record, NDArray[np.bool_]]:
+    """What is found of candidates, (N,) records, and of which of them."""
+    found, done = np.zeros(len(pivots), FOUND), np.zeros(len(pivots), dtype=bool)
+    for name in FOUND.names or ():
+        if FOUND[name].kind == "f":
+            found[name] = np.nan
+    rooms = np.zeros(1, PLACED), np.zeros(2 + 2 * POSITIONS, SWEEP), np.zeros(1, ROOM)
+    measures.measure_all(corner, holes, pivots, hole, outlines, begins, target, wanted, *rooms, found, done)
+    return found, done
 
 
 def _stops(why: NDArray[np.int64], share: NDArray[np.float64], cap: str, steered: bool) -> NDArray[np.str_]:

@@ -18,8 +18,14 @@ SWITCH = "PIVOTFRONT_COMPILED"  # environment: "no" measures by arrays alone
 
 @cache
 def available() -> bool:
-    """Whether functions can be compiled here."""
-    return find_spec("numba") is not None and os.environ.get(SWITCH) != "no"
+    """Whether functions can be compiled here, and what is compiled be kept."""
+    if find_spec("numba") is None or os.environ.get(SWITCH) == "no":
+        return False
+    try:
+        kept_in().mkdir(parents=True, exist_ok=True)
+    except OSError:
+        return False
+    return os.access(kept_in(), os.W_OK)
 
 
 @cache
@@ -47,8 +53,7 @@ def kernel(function: Function) -> Function:
     """Compile a function when it is first called; no division raises, and other threads may run meanwhile."""
     import numba
 
-    if not os.environ.get("NUMBA_CACHE_DIR"):
-        numba.config.CACHE_DIR = str(kept_in())
+    numba.config.CACHE_DIR = str(kept_in())
     # a product may be rounded together with the sum it goes into, but nothing is reordered: what is found of a candidate
     # does not depend on those beside it
     compiled: Function = numba.njit(cache=True, nogil=True, error_model="numpy", fastmath={"contract"})(function)
