@@ -100,9 +100,10 @@ def _write_both(figure: Figure, stem: Path) -> None:
     figure.set_dpi(DPI)
     layout.execute(figure)
     figure.set_layout_engine("none")
-    FigureCanvasAgg(figure).print_png(stem.with_suffix(".png"))
+    FigureCanvasAgg(figure).print_png(stem.with_suffix(".png"))  # type: ignore[no-untyped-call]
     figure.set_dpi(72.0)  # points
-    FigureCanvasSVG(figure).print_svg(stem.with_suffix(".svg"), metadata={"Date": None})
+    svg = FigureCanvasSVG(figure)
+    svg.print_svg(stem.with_suffix(".svg"), metadata={"Date": None})  # type: ignore[no-untyped-call]
 
 
 def png_of(scenario: Scenario, picture: Callable[..., Figure], *shown: Any, dpi: int) -> bytes:

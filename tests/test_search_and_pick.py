@@ -5,11 +5,13 @@ from __future__ import annotations
 import json
 import re
 import shutil
+from functools import partial
 from pathlib import Path
 
 import pandas as pd
 import pytest
 
+from optimizer.build_figures import build_figures
 from tests.commands import FIRST_COLUMNS, SCENARIOS, assert_same, run, run_apart
 
 
@@ -31,6 +33,13 @@ def front(quick: Path) -> Path:
     assert f"open {folder / 'front.html'} in a browser to look at all {rows} rows" in done.stdout
     assert f"pivotfront pick {folder}, or with --id N for another row than 1" in done.stdout
     return folder
+
+
+@pytest.fixture(scope="module")
+def picked(front: Path) -> tuple[Path, str]:
+    """The balanced row picked, on two papers of which one is named twice, and what the screen said."""
+    out = front.with_name("pick")
+    return out, run("pick", front, "--out", out, "--paper", "a3", "--paper", "roll", "--paper", "a3").stdout
 
 
 class TestSearch:
@@ -86,24 +95,23 @@ class TestPick:
         for name in FIRST_COLUMNS[1:-1]:
             assert pivot["before_rounding"][name] == pytest.approx(row[name], rel=1e-12, abs=1e-12)
 
-    def test_proposes_a_shortlist_and_gives_reasons(self, front: Path, tmp_path: Path) -> None:
-        done = run("pick", front, "--out", tmp_path / "pick")
+    def test_proposes_a_shortlist_and_gives_reasons(self, front: Path, picked: tuple[Path, str]) -> None:
+        out, said = picked
         for words in ("balanced", "best scrub", "knee", "strength check", f"pick {front} --id N"):
-            assert words in done.stdout
-        told = " ".join(done.stdout.split())
+            assert words in said
+        told = " ".join(said.split())
         for item in json.loads((front / "run.json").read_text())["shortlist"]:
             assert f"{item['id']} {item['why']}" in told
-        text = (tmp_path / "pick/rationale.md").read_text(encoding="utf-8")
-        page = (tmp_path / "pick/rationale.html").read_text(encoding="utf-8")
+        text = (out / "rationale.md").read_text(encoding="utf-8")
+        page = (out / "rationale.html").read_text(encoding="utf-8")
         for words in ("What it reaches", "What stops the wheel", "neighbours", "How exact", "baseline", "Cautions"):
             assert words in text
             assert words in page
         for picture in ("front_view", "camber", "contact_path", "joint_angles"):
             assert f"({picture}.png)" in text
 
-    def test_papers_and_files_for_the_shop(self, front: Path, tmp_path: Path) -> None:
-        out = tmp_path / "pick"
-        run("pick", front, "--out", out, "--paper", "a3", "--paper", "roll", "--paper", "a3")
+    def test_papers_and_files_for_the_shop(self, front: Path, picked: tuple[Path, str]) -> None:
+        out, _ = picked
         files = {"template_a3.pdf", "template_roll.pdf", "build_sheet_a4.pdf", "build_sheet_letter.pdf"}
         files |= {"drawing.dxf", "points.csv"}
         assert files <= {path.name for path in out.iterdir()}
@@ -125,7 +133,10 @@ class TestPick:
     def test_default_place_is_beside_the_front(
         self, front: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
     ) -> None:
-        monkeypatch.setattr("optimizer.pictures.draw_candidate", lambda *_: [])  # takes most of the time
+        # these take most of the time
+        monkeypatch.setattr("optimizer.pictures.draw_candidate", lambda *_: [])
+        monkeypatch.setattr("optimizer.weld_pictures.draw_weld_region", lambda *_: [])
+        monkeypatch.setattr("optimizer.outputs.build_figures", partial(build_figures, builds=64))
         shutil.copytree(front, tmp_path / "front")
         run("pick", "front", "--id", 2, cwd=tmp_path)
         assert (tmp_path / "front-pick-2/rationale.html").exists()
