@@ -298,6 +298,7 @@ def measure(
     if not contact > 0.0:
         raise ResultsError(f"--contact-error {contact_error}: must be more than 0")
     measured, errors = read_measurement(file, candidate.scenario), (math.radians(camber_error), contact)
+    _say("weighing which part explains it ...")
     stories = suspects(candidate, measured, *errors)
     found = verdict(candidate, stories)
     blocks = measured_blocks(candidate, measured, errors, stories, found, CAUTIONS)

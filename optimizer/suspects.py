@@ -183,10 +183,10 @@ class Verdict:
     adjusted: float
 
 
-def verdict(candidate: Candidate, stories: Mapping[str, Story]) -> Verdict:
-    """Judge whether a measured corner still keeps the limits."""
+def verdict(candidate: Candidate, stories: Mapping[str, Story], builds: int = BUILDS) -> Verdict:
+    """Judge by so many builds whether a measured corner still keeps the limits."""
     scenario = as_far_as_asked(candidate.scenario)
-    offsets = fitting_builds(stories)
+    offsets = fitting_builds(stories, builds)
     design = designed(scenario.corner, candidate.as_batch).take(np.zeros(offsets.shape[1], dtype=np.intp))
     shares = [
         float(kept(scenario, exact(scenario, design, each, with_limits(scenario))).mean())
