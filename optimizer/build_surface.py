@@ -219,7 +219,7 @@ def surfaces(
         places[name] = slice(start, start + len(table))
         start += len(table)
     stacked = np.concatenate(list(tables.values()))
-    value, moved = stacked[:, :count], stacked[:, count:].reshape(start, len(shifts) - 1, -1)
+    value, moved = stacked[:, :count], stacked[:, count:].reshape(start, len(shifts) - 1, rows.size)
     slope, bend = _slopes(value[:, None, rows], moved, step[:, rows], moving)
     if between is not None:
         slope, bend = between.read(slope), between.read(bend)
