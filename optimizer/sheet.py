@@ -98,7 +98,8 @@ def _write_both(figure: Figure, stem: Path) -> None:
     layout = figure.get_layout_engine()
     assert layout is not None, "every sheet has one"
     figure.set_dpi(DPI)
-    layout.execute(figure)
+    if figure.axes:
+        layout.execute(figure)
     figure.set_layout_engine("none")
     FigureCanvasAgg(figure).print_png(stem.with_suffix(".png"))  # type: ignore[no-untyped-call]
     figure.set_dpi(72.0)  # points

@@ -141,7 +141,7 @@ def test_the_shortlist_names_the_most_forgiving() -> None:
 def test_a_search_can_hold_the_yield_to_a_limit_or_trade_it_off(target: str, traded: bool) -> None:
     text = (SCENARIOS / "buggy.toml").read_text(encoding="utf-8")
     scenario = parse_scenario(text.replace("[build]", f"build_yield = {target}\n\n[build]"))
-    front = search(scenario, budget=300, seed=3)
+    front = search(scenario, budget=200, seed=3)
     assert ("build_yield" in [goal.name for goal in front.problem.traded]) == traded
     if traded:
         assert np.ptp(front.table["build_yield"]) > 0.0
@@ -151,8 +151,11 @@ def test_a_search_can_hold_the_yield_to_a_limit_or_trade_it_off(target: str, tra
     assert front.table["build_yield"] == pytest.approx(build_yields(scenario, candidates), abs=1.5 / BUILDS)
 
 
-def test_a_pick_says_what_comes_out_of_the_shop(tmp_path: Path) -> None:
-    front = search(_demo(), budget=300, seed=1)
+def test_a_pick_says_what_comes_out_of_the_shop(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    # of the front the table is read, no picture and no page
+    monkeypatch.setattr("optimizer.front_pictures.PICTURES", {})
+    monkeypatch.setattr("optimizer.front_page.front_page", lambda *_: "")
+    front = search(_demo(), budget=100, seed=1)
     written = tmp_path / "front"
     written.mkdir()
     write_front(front, written, 1)

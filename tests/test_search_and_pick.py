@@ -42,6 +42,20 @@ def picked(front: Path) -> tuple[Path, str]:
     return out, run("pick", front, "--out", out, "--paper", "a3", "--paper", "roll", "--paper", "a3").stdout
 
 
+@pytest.fixture(scope="module")
+def fifth(front: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Row 5 picked to where a pick goes by itself, without what takes most of the time: pictures and many builds."""
+    place = tmp_path_factory.mktemp("fifth")
+    shutil.copytree(front, place / "front")
+    with pytest.MonkeyPatch.context() as patched:
+        patched.setattr("optimizer.pictures.draw_candidate", lambda *_: [])
+        patched.setattr("optimizer.weld_pictures.draw_weld_region", lambda *_: [])
+        patched.setattr("optimizer.outputs.build_figures", partial(build_figures, builds=64))
+        run("pick", "front", "--id", 5, cwd=place)
+    (made,) = place.glob("front-pick-*")
+    return made
+
+
 class TestSearch:
     def test_columns_and_files(self, front: Path, quick: Path) -> None:
         table = pd.read_csv(front / "front.csv")
@@ -79,10 +93,11 @@ class TestSearch:
 
 
 class TestPick:
-    def test_what_is_printed_is_what_was_measured(self, front: Path, quick: Path, tmp_path: Path) -> None:
-        out = tmp_path / "pick"
-        run_apart("pick", front, "--id", 5, "--out", out)
-        pivot = json.loads((out / "pivot.json").read_text())
+    def test_what_is_printed_is_what_was_measured(
+        self, front: Path, fifth: Path, quick: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+    ) -> None:
+        monkeypatch.setattr("optimizer.pictures.draw_candidate", lambda *_: [])
+        pivot = json.loads((fifth / "pivot.json").read_text())
         built = pivot["as_built"]
         for name in ("pivot_y", "pivot_z", "arm_length"):
             assert built[name] == pytest.approx(round(built[name]), abs=1e-9)
@@ -130,16 +145,9 @@ class TestPick:
         assert [pivot["y"], pivot["z"]] == [built["pivot_y"], built["pivot_z"]]
         assert "a4, a3" in run_apart("pick", front, "--paper", "a5", code=2).stderr.replace("'", "")
 
-    def test_default_place_is_beside_the_front(
-        self, front: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-    ) -> None:
-        # these take most of the time
-        monkeypatch.setattr("optimizer.pictures.draw_candidate", lambda *_: [])
-        monkeypatch.setattr("optimizer.weld_pictures.draw_weld_region", lambda *_: [])
-        monkeypatch.setattr("optimizer.outputs.build_figures", partial(build_figures, builds=64))
-        shutil.copytree(front, tmp_path / "front")
-        run("pick", "front", "--id", 2, cwd=tmp_path)
-        assert (tmp_path / "front-pick-2/rationale.html").exists()
+    def test_default_place_is_beside_the_front(self, fifth: Path) -> None:
+        assert fifth.name == "front-pick-5"
+        assert (fifth / "rationale.html").exists()
 
     @pytest.mark.parametrize("number", [0, 301, -3])
     def test_id_outside_the_front(self, front: Path, number: int) -> None:
