@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
 
@@ -52,10 +52,6 @@ class Motion:
     def straight(self) -> Steered:
         """Straight ahead."""
         return self.steered[0]
-
-    def at(self, number: int) -> Motion:
-        """The same candidates at one of the positions alone."""
-        return replace(self, positions=(self.positions[number],), every=self.steered[number])
 
     @property
     def shares(self) -> Array:

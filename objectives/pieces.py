@@ -8,6 +8,7 @@ and not the values, are what can be followed by slopes.
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -42,9 +43,15 @@ def worst_steering(measure: Measure, cap: Callable[[Travel], float] = lambda _: 
     """Pieces of what is measured at every steering position, the least of which counts, no farther than a cap."""
 
     def of(motion: Motion) -> Array:
-        return np.stack([measure(motion.at(number))[0] for number in range(len(motion.positions))])
+        return motion.by_position(measure(_in_a_row(motion))[0])
 
     return Pieces(of, lambda p, travel: np.minimum(p.min(axis=0), cap(travel)))
+
+
+def _in_a_row(motion: Motion) -> Motion:
+    """All candidates at all steering positions as if each were a candidate of its own at the first of them."""
+    low, high = (np.tile(lock, len(motion.positions)) for lock in motion.locks)
+    return replace(motion, placed=motion.every.whole.placed, locks=(low, high), positions=motion.positions[:1])
 
 
 def pieces_of(objective: Objective) -> Pieces:

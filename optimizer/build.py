@@ -59,7 +59,9 @@ class Tolerance:
 
     def say(self, unit: Unit) -> str:
         """Say it as the builder wrote it: a length in the scenario's unit, or the class."""
-        return self.held.name if isinstance(self.held, ToleranceClass) else unit.say(self.held)
+        if isinstance(self.held, ToleranceClass):
+            return self.held.name
+        return f"{unit.show(self.held, 'length'):.3g} {unit.symbol}"
 
 
 @dataclass(frozen=True)

@@ -14,7 +14,7 @@ from optimizer.candidate import with_inner_joint
 from optimizer.page import Block, Heading, Table, Text
 from optimizer.rationale import say_pivot
 from optimizer.shop_corner import HEIGHTS, ShopCorner
-from optimizer.shop_words import decimal, fraction, shop, short
+from optimizer.shop_words import at_most, decimal, fraction, shop, short
 from optimizer.units import INCH, MM
 
 BLANK = ""  # a cell to write into
@@ -82,7 +82,7 @@ def _brackets(built: ShopCorner) -> Table:
         if reference is not None:
             away = point.at - np.array([reference.x, reference.y, reference.z])
             cells += [_coordinate(built, float(part)) for part in away]
-        held = _coordinate(built, point.tolerance or 0.0)
+        held = _tolerance(built, point.tolerance or 0.0)
         hole = "" if point.hole is None else f", hole {point.hole:g} mm"
         rows.append([f"{point.name}{hole}", *cells, f"\N{PLUS-MINUS SIGN}{held}", BLANK, BLANK, BLANK])
     return Table(head, rows)
@@ -94,6 +94,14 @@ def _coordinate(built: ShopCorner, length: float) -> str:
     if built.scenario.unit is MM:
         return number
     return f"{number}\n{fraction(built.scenario, length).removesuffix(' in')}"
+
+
+def _tolerance(built: ShopCorner, length: float) -> str:
+    """Plus or minus without its unit: decimals, and in inches below them the fraction that is still within it."""
+    number = decimal(built.scenario.unit, length).split()[0]
+    if built.scenario.unit is MM:
+        return number
+    return f"{number}\n{at_most(length).removesuffix(' in')}".rstrip()
 
 
 def _lengths(built: ShopCorner) -> Table:

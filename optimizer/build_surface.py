@@ -150,8 +150,37 @@ def _turned(row: int) -> str:
     return f"turned {row}"
 
 
+@dataclass(frozen=True)
+class Between:
+    """Designs at which slopes are taken, and how they are read for those between.
+
+    Attributes
+    ----------
+    rows
+        Which of R designs, shape (C,).
+    weights
+        How much each of them counts for every design, shape (C, R); the weights of a design add up to 1.
+    """
+
+    rows: NDArray[np.intp]
+    weights: Array
+
+    def read(self, slopes: Array) -> Array:
+        """Slopes (20, P, C) as those of every design, (20, P, R); what does not exist has no say."""
+        there = np.isfinite(slopes)
+        counted = there @ self.weights
+        with np.errstate(divide="ignore", invalid="ignore"):
+            found: Array = (np.where(there, slopes, 0.0) @ self.weights) / counted
+        return found
+
+
 def surfaces(
-    scenario: Scenario, design: Placed, objectives: Sequence[Objective], pull: Array, reach: Array | None = None
+    scenario: Scenario,
+    design: Placed,
+    objectives: Sequence[Objective],
+    pull: Array,
+    reach: Array | None = None,
+    between: Between | None = None,
 ) -> list[Surface]:
     """Surfaces of R designs around their mean builds.
 
@@ -167,31 +196,42 @@ def surfaces(
         Offsets of the mean builds, mm, shape (20, R).
     reach
         How far to either side slopes are taken, mm, shape (20, R); else the tolerances.
+    between
+        Where the designs lie so near each other that slopes of some do for all; else each has its own.
     """
     bands = scenario.build.bands(design) if reach is None else reach
-    threads = scenario.build.threads
+    threads, count = scenario.build.threads, design.ride_angle.size
     step, moving = np.maximum(bands, LEAST_STEP), _moving(bands, threads)
     # the mean builds, then every offset up and down
     shifts = np.concatenate((np.zeros((1, COUNT)), np.eye(COUNT)[moving], -np.eye(COUNT)[moving]))
-    centre, offsets, turned = _turned_builds(design, pull, shifts, step, threads)
-    every = design.take(np.tile(np.arange(design.ride_angle.size), len(shifts)))
-    tables = pieces_as_built(every, offsets, objectives) | {_turned(row): turned[None, row] for row in threads.rows}
-    there = exact(scenario, design, offsets[:, : design.ride_angle.size], objectives)
+    rows = np.arange(count) if between is None else between.rows
+    centre, offsets, turned = _turned_builds(design, pull, shifts[:1], step, threads)
+    _, around, turned_around = _turned_builds(design.take(rows), pull[:, rows], shifts, step[:, rows], threads)
+    # the mean builds of the rows are among those of all
+    which = np.concatenate((np.arange(count), np.tile(rows, len(shifts) - 1)))
+    offsets = np.concatenate((offsets, around[:, rows.size :]), axis=1)
+    turned = np.concatenate((turned, turned_around[:, rows.size :]), axis=1)
+    tables = pieces_as_built(design.take(which), offsets, objectives)
+    tables |= {_turned(row): turned[None, row] for row in threads.rows}
+    there = exact(scenario, design, offsets[:, :count], objectives)
     places, start = {}, 0
     for name, table in tables.items():
         places[name] = slice(start, start + len(table))
         start += len(table)
-    stacked = np.concatenate(list(tables.values())).reshape(start, len(shifts), -1)
-    slope, bend = _slopes(stacked, step, moving)
+    stacked = np.concatenate(list(tables.values()))
+    value, moved = stacked[:, :count], stacked[:, count:].reshape(start, len(shifts) - 1, rows.size)
+    slope, bend = _slopes(value[:, None, rows], moved, step[:, rows], moving)
+    if between is not None:
+        slope, bend = between.read(slope), between.read(bend)
     joins = dict.fromkeys((*STATIC, *SPARE), _LEAST) | {o.name: pieces_of(o) for o in objectives}
     laid = []
-    for row in range(design.ride_angle.size):
-        around = centre[:, row], stacked[:, 0, row], slope[:, :, row], bend[:, :, row]
+    for row in range(count):
         lift = {
-            name: float(there[name][row] - join.join(stacked[places[name], 0, row], scenario.corner.travel))
+            name: float(there[name][row] - join.join(value[places[name], row], scenario.corner.travel))
             for name, join in joins.items()
         }
-        laid.append(Surface(*around, places, joins, lift, scenario.corner.travel, threads.rows))
+        at = centre[:, row], value[:, row], slope[:, :, row], bend[:, :, row]
+        laid.append(Surface(*at, places, joins, lift, scenario.corner.travel, threads.rows))
     return laid
 
 
@@ -230,18 +270,19 @@ def _moving(bands: Array, threads: Threads) -> NDArray[np.intp]:
     return np.flatnonzero((bands > 0.0).any(axis=1) | np.isin(np.arange(COUNT), list(threads.rows)))
 
 
-def _slopes(stacked: Array, step: Array, moving: NDArray[np.intp]) -> tuple[Array, Array]:
-    """Slope and bend of pieces (P, 1 + 2 M, R) in every offset, shape (20, P, R) each.
+def _slopes(middle: Array, moved: Array, step: Array, moving: NDArray[np.intp]) -> tuple[Array, Array]:
+    """Slope and bend of pieces in every offset, shape (20, P, R) each.
 
-    Where a corner on one side does not assemble the slope is that of the other side.
+    Pieces are (P, 1, R) at the mean builds and (P, 2 M, R) with every moving offset up and then down. Where a corner on
+    one side does not assemble the slope is that of the other side.
     """
-    middle, up, down = stacked[:, :1], stacked[:, 1 : 1 + moving.size], stacked[:, 1 + moving.size :]
+    up, down = moved[:, : moving.size], moved[:, moving.size :]
     size = step[moving]
     rise, fall = (up - middle) / size, (middle - down) / size
     both = np.isfinite(rise) & np.isfinite(fall)
     one = np.where(np.isfinite(rise), rise, fall)
-    count, rows = stacked.shape[0], stacked.shape[2]
-    slope, bend = np.zeros((COUNT, count, rows)), np.zeros((COUNT, count, rows))
+    shape = COUNT, len(middle), middle.shape[2]
+    slope, bend = np.zeros(shape), np.zeros(shape)
     slope[moving] = np.where(both, 0.5 * (rise + fall), one).swapaxes(0, 1)
     bend[moving] = np.where(both, (rise - fall) / size, 0.0).swapaxes(0, 1)
     return slope, bend

@@ -56,7 +56,9 @@ def _held(scenario: Scenario) -> str:
         else "every error within a tolerance as likely as any other"
     )
     pull = (
-        f" Weld shrinkage pulls the pivot inboard along the arm, and shortens the arm, by {fine(scenario, pull)} each."
+        f" Weld shrinkage pulls the pivot inboard along the arm, and shortens the arm, by {fine(scenario, pull)} each; "
+        "for both to end up as drawn, tack the pivot that far outboard along the arm, cut the arm that much longer, "
+        "and set weld_shrinkage to 0."
         if (pull := build.weld_shrinkage)
         else ""
     )

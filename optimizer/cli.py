@@ -242,7 +242,7 @@ def pick(
     row = front.shortlist[0].row if number is None else number - 1
     place = out if out is not None else directory.resolve().with_name(f"{directory.resolve().name}-pick-{row + 1}")
     with new_directory(place, kind="pick", force=force) as folder:
-        chosen = write_pick(front, row, listed.get(row), folder, paper or ())
+        chosen = write_pick(front, row, listed.get(row), folder, paper or (), _say)
     typer.echo(f"\nrow {row + 1}: {say_pivot(chosen, chosen.measures()['arm_length'])}")
     if number is None:
         typer.echo(f"it is the balanced one; for another row: pivotfront pick {directory} --id N")
@@ -300,6 +300,7 @@ def measure(
     if not contact > 0.0:
         raise ResultsError(f"--contact-error {contact_error}: must be more than 0")
     measured, errors = read_measurement(file, candidate.scenario), (math.radians(camber_error), contact)
+    _say("weighing which part explains it ...")
     stories = suspects(candidate, measured, *errors)
     found = verdict(candidate, stories)
     blocks = measured_blocks(candidate, measured, errors, stories, found, CAUTIONS)
@@ -354,6 +355,9 @@ def _say(text: str) -> None:
 
 def main() -> None:
     """Run the command line; every mistake is a sentence on stderr."""
+    for name in ("OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS"):
+        # many small products: threads inside each only wait for each other, and last digits would go by their number
+        os.environ.setdefault(name, "1")
     words = [word for word in sys.argv[1:] if word != "--debug"]
     if isinstance(sys.stdout, TextIOWrapper):
         sys.stdout.reconfigure(errors="replace")  # a screen that lacks a character is no reason to stop

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from functools import partial
 from pathlib import Path
 from typing import Any
@@ -305,14 +305,27 @@ def write_measured(blocks: list[Block], numbers: dict[str, Any], scenario: Scena
     write_record(folder, "measure", {"title": scenario.title, "units": scenario.unit.name})
 
 
-def write_pick(front: Front, row: int, listed: Listed | None, folder: Path, papers: Sequence[str] = ()) -> Candidate:
+def write_pick(
+    front: Front,
+    row: int,
+    listed: Listed | None,
+    folder: Path,
+    papers: Sequence[str] = (),
+    tell: Callable[[str], None] = lambda _: None,
+) -> Candidate:
     """Write everything about the chosen row; return the candidate that gets built."""
     why = f"It is row {row + 1} of the front" + (f": {listed.kind}. {listed.why}" if listed else ", chosen by hand.")
-    return write_chosen(front, front.candidate(row), row + 1, why, folder, papers)
+    return write_chosen(front, front.candidate(row), row + 1, why, folder, papers, tell)
 
 
 def write_chosen(
-    front: Front, as_found: Candidate, number: int | None, why: str, folder: Path, papers: Sequence[str] = ()
+    front: Front,
+    as_found: Candidate,
+    number: int | None,
+    why: str,
+    folder: Path,
+    papers: Sequence[str] = (),
+    tell: Callable[[str], None] = lambda _: None,
 ) -> Candidate:
     """Write everything about a chosen candidate; return the one that gets built.
 
@@ -330,12 +343,15 @@ def write_chosen(
         Where to write.
     papers
         Of the templates, as in `write_shop_files`.
+    tell
+        Takes what is done next, in words: each step takes a second or more.
     """
     from optimizer.pictures import draw_candidate
     from optimizer.shop_files import write_shop_files
     from optimizer.weld_pictures import draw_weld_region
 
     scenario = front.scenario
+    tell("rounding it to the tape ...")
     chosen = rounded(front.problem, as_found)
     built, found = (shown(scenario, candidate.measures()) for candidate in (chosen, as_found))
     unit, step = scenario.unit, scenario.build.round_to
@@ -343,7 +359,11 @@ def write_chosen(
         name: unit.tape(chosen.measures()[name], step)
         for name in ("pivot_y", "pivot_z", "arm_length", "tie_rod_length", "inner_joint_y", "inner_joint_z")
     }
-    figures, region = build_figures(chosen), weld_region(chosen)
+    tell("building it some thousands of times ...")
+    figures = build_figures(chosen)
+    tell("looking where it may be welded ...")
+    region = weld_region(chosen)
+    tell("drawing it, and its templates ...")
     shop = build_numbers(scenario, figures, region)
     content = {"id": number, "tape": tape, "as_built": built, "before_rounding": found, "build": shop}
     write_json(folder / "pivot.json", content)

@@ -13,8 +13,12 @@ body { font: 16px/1.5 system-ui, sans-serif; max-width: 64rem; margin: 2rem auto
 table { border-collapse: collapse; margin: 1rem 0 } th, td { border: 1px solid #999; padding: .25rem .6rem }
 th { background: #eee; text-align: left } td { text-align: right } td:first-child { text-align: left }
 figure { margin: 1.5rem 0 } img { max-width: 100%; height: auto } .scroll { overflow-x: auto }
+.wide { font-size: .8rem } .wide td { white-space: nowrap } .wide th, .wide td { padding: .2rem .35rem }
 @media print { body { max-width: none; margin: 0 } }
 """
+
+
+WIDE = 8  # columns beyond which a table is set smaller, to fit its page
 
 
 @dataclass(frozen=True)
@@ -150,7 +154,8 @@ def _html(block: Block) -> str:
             top = "".join(f"<th>{html.escape(cell)}</th>" for cell in head)
             lines = ("".join(f"<td>{_html_cell(cell)}</td>" for cell in row) for row in rows)
             inner = "".join(f"<tr>{line}</tr>" for line in lines)
-            return f'<div class="scroll"><table><thead><tr>{top}</tr></thead><tbody>{inner}</tbody></table></div>'
+            kind = ' class="wide"' if len(head) > WIDE else ""
+            return f'<div class="scroll"><table{kind}><thead><tr>{top}</tr></thead><tbody>{inner}</tbody></table></div>'
         case Picture(path, caption):
             return figure_of(path.read_bytes(), caption)
         case Files(items):

@@ -254,12 +254,14 @@ def _against_baseline(scenario: Scenario, found: dict[str, Any]) -> list[Block]:
     rows = []
     for objective in scenario.measured:
         change = found[objective.name] - first[objective.name]
-        verdict = "-" if not np.isfinite(change) else "better" if sign(objective) * change < 0.0 else "worse"
-        values = (
-            say(scenario, objective, first[objective.name]),
-            say(scenario, objective, found[objective.name]),
-        )
-        rows.append([objective.title, *values, verdict])
+        before, after = (say(scenario, objective, measured[objective.name]) for measured in (first, found))
+        if not np.isfinite(change):
+            verdict = "-"
+        elif before == after:
+            verdict = "the same"
+        else:
+            verdict = "better" if sign(objective) * change < 0.0 else "worse"
+        rows.append([objective.title, before, after, verdict])
     where = say_pivot(baseline, first["arm_length"])
     return [
         Heading("Against the baseline"),

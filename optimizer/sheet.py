@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any
 import matplotlib as mpl
 import numpy as np
 from matplotlib.backends.backend_agg import FigureCanvasAgg
+from matplotlib.backends.backend_svg import FigureCanvasSVG
 from matplotlib.figure import Figure
 from matplotlib.layout_engine import ConstrainedLayoutEngine
 from PIL import Image
@@ -30,6 +31,7 @@ if TYPE_CHECKING:
 
 
 POINTS = 121  # travels of a curve
+DPI = 150.0  # of pictures in files
 COLOURS = 48  # of a picture shown between text: those drawn with, and steps between for smooth edges
 
 Named = Sequence[tuple[Candidate, str, Look]]
@@ -83,12 +85,26 @@ def write_pictures(
     written = []
     for name, picture in pictures.items():
         with paper(scenario):
-            figure = picture(scenario, *shown)
-            figure.savefig(folder / f"{name}.png", dpi=150)
-            figure.set_layout_engine("none")  # stays as it was laid out, which takes longer than to draw it
-            figure.savefig(folder / f"{name}.svg", metadata={"Date": None})
+            _write_both(picture(scenario, *shown), folder / name)
         written += [folder / f"{name}.png", folder / f"{name}.svg"]
     return written
+
+
+def _write_both(figure: Figure, stem: Path) -> None:
+    """Lay a figure out once, which takes longer than to draw it, and draw it as PNG and as SVG.
+
+    `savefig` would go through it once more before each.
+    """
+    layout = figure.get_layout_engine()
+    assert layout is not None, "every sheet has one"
+    figure.set_dpi(DPI)
+    if figure.axes:
+        layout.execute(figure)
+    figure.set_layout_engine("none")
+    FigureCanvasAgg(figure).print_png(stem.with_suffix(".png"))  # type: ignore[no-untyped-call]
+    figure.set_dpi(72.0)  # points
+    svg = FigureCanvasSVG(figure)
+    svg.print_svg(stem.with_suffix(".svg"), metadata={"Date": None})  # type: ignore[no-untyped-call]
 
 
 def png_of(scenario: Scenario, picture: Callable[..., Figure], *shown: Any, dpi: int) -> bytes:

@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+import math
+
 from optimizer.scenario import Scenario
 from optimizer.units import INCH, MM, Unit
 
 FINE = INCH.mm / 32.0
 """What a good tape or rule shows in inches; a scenario in inches says its own."""
+FINEST = INCH.mm / 64.0
+"""What a machinist's rule shows."""
 
 
 def decimal(unit: Unit, length: float) -> str:
@@ -23,6 +27,12 @@ def fraction(scenario: Scenario, length: float) -> str:
     if scenario.unit is not INCH or INCH.division(step) is None:
         step = FINE
     return INCH.tape(length, step)
+
+
+def at_most(length: float) -> str:
+    """Say the greatest fraction of an inch, to 64ths, that is not more than a tolerance; none where it is less."""
+    count = math.floor(length / FINEST + 1e-6)
+    return INCH.tape(count * FINEST, FINEST) if count else ""
 
 
 def shop(scenario: Scenario, length: float) -> str:

@@ -31,6 +31,29 @@ def measured_blocks(
     """Report on a measured corner: which point is most likely off, by how much, and whether the limits still hold."""
     scenario = candidate.scenario
     unit = scenario.unit
+    return [
+        Heading(f"{scenario.title}: the tacked corner", 1),
+        Text(
+            f"{measured.travel.size} wheel heights were measured. A camber reading is taken to be good to "
+            f"{unit.brief(errors[0], 'angle')}, a contact position to {unit.brief(errors[1])} (one standard deviation)."
+        ),
+        Heading("Which point is most likely off"),
+        Points(_which(scenario, stories)),
+        *([] if _unexplained(stories) else _weighed(scenario, stories)),
+        Heading("Whether it still keeps the limits"),
+        Text(_limits(scenario, stories, found)),
+        Heading("Cautions"),
+        Points(cautions),
+    ]
+
+
+def _unexplained(stories: Mapping[str, Story]) -> bool:
+    """Whether even the likeliest story leaves more than measuring does."""
+    return next(iter(stories.values())).misfit > NO_FIT
+
+
+def _weighed(scenario: Scenario, stories: Mapping[str, Story]) -> list[Block]:
+    """All stories side by side."""
     rows = [
         [
             _title(part).capitalize(),
@@ -41,22 +64,11 @@ def measured_blocks(
         for part, story in stories.items()
     ]
     return [
-        Heading(f"{scenario.title}: the tacked corner", 1),
-        Text(
-            f"{measured.travel.size} wheel heights were measured. A camber reading is taken to be good to "
-            f"{unit.brief(errors[0], 'angle')}, a contact position to {unit.brief(errors[1])} (one standard deviation)."
-        ),
-        Heading("Which point is most likely off"),
-        Points(_which(scenario, stories)),
         Table(("what is off", "likely, of 100", "by how much", "left over, measuring errors"), rows),
         Text(
             "Every part may besides be off within its tolerance. Behind plus or minus stands one standard deviation; "
             "a direction that is not seen moves nothing that was measured."
         ),
-        Heading("Whether it still keeps the limits"),
-        Text(_limits(scenario, stories, found)),
-        Heading("Cautions"),
-        Points(cautions),
     ]
 
 
@@ -72,7 +84,7 @@ def rivals(stories: Mapping[str, Story]) -> list[str]:
 
 def _which(scenario: Scenario, stories: Mapping[str, Story]) -> list[str]:
     first, story = next(iter(stories.items()))
-    if story.misfit > NO_FIT:
+    if _unexplained(stories):
         return [
             f"No part that is off by itself explains what was measured: {story.misfit:.1f} measuring errors are left. "
             "Check the wheel heights, the reference lines, that the steering stands straight ahead, and the file; two "
@@ -120,7 +132,7 @@ def _off(scenario: Scenario, part: str, story: Story) -> str:
 
 
 def _limits(scenario: Scenario, stories: Mapping[str, Story], found: Verdict) -> str:
-    if next(iter(stories.values())).misfit > NO_FIT:
+    if _unexplained(stories):
         return "That cannot be said while nothing explains the measurement."
     words = f"Of corners that fit what was measured, {_share(found.as_tacked)} keep every limit as they stand"
     if scenario.build.threads.rows:

@@ -111,16 +111,16 @@ def _fit(design: Placed, measured: Measurement, before: Array, errors: tuple[flo
     """
     wanted, there = _wanted(measured, errors)
     free = np.flatnonzero(before > 0.0)
-    variance, none = before[free] ** 2, free[:0]
+    variance = before[free] ** 2
 
-    def misses(offsets: Array) -> Array:
-        return (wanted - _predicted(design, measured.travel, offsets, none, errors)[0])[there]
+    def costs(offsets: Array) -> Array:
+        """Sums of squares of builds (20, K), infinite where one does not assemble, shape (K,)."""
+        misses = (wanted[:, None] - _readings(design, measured.travel, offsets, errors))[there]
+        squares = (misses**2).sum(axis=0) + (offsets[free] ** 2 / variance[:, None]).sum(axis=0)
+        return np.where(np.isfinite(squares), squares, np.inf)
 
-    def cost(offsets: Array) -> float:
-        squares = float((misses(offsets) ** 2).sum() + (offsets[free] ** 2 / variance).sum())
-        return squares if np.isfinite(squares) else np.inf
-
-    offsets, least = np.zeros(COUNT), cost(np.zeros(COUNT))
+    offsets = np.zeros(COUNT)
+    least = float(costs(offsets[:, None])[0])
     for _ in range(_ROUNDS):
         now, slopes = _predicted(design, measured.travel, offsets, free, errors)
         slopes = np.nan_to_num(slopes[there])
@@ -130,15 +130,19 @@ def _fit(design: Placed, measured: Measurement, before: Array, errors: tuple[flo
         gain = np.linalg.solve(spread, slopes * variance).T
         step = np.zeros(COUNT)
         step[free] = gain @ seen - offsets[free]
-        shorter = next((part for part in _SHORTER if cost(offsets + part * step) < least), 0.0)
-        offsets = offsets + shorter * step
-        before_step, least = least, cost(offsets)
+        tried = costs(offsets[:, None] + step[:, None] * np.array(_SHORTER))
+        better = np.flatnonzero(tried < least)
+        if not better.size:
+            break
+        offsets = offsets + _SHORTER[better[0]] * step
+        before_step, least = least, float(tried[better[0]])
         if before_step - least < _SETTLED:
             break
     covariance = np.zeros((COUNT, COUNT))
     covariance[np.ix_(free, free)] = np.diag(variance) - gain @ (slopes * variance)
     deviation = np.sqrt(np.maximum(np.diag(covariance), 0.0))
-    misfit = float(np.sqrt(np.mean(misses(offsets) ** 2)))
+    left = (wanted - _readings(design, measured.travel, offsets[:, None], errors)[:, 0])[there]
+    misfit = float(np.sqrt(np.mean(left**2)))
     likelihood = -0.5 * (least + float(np.linalg.slogdet(spread)[1]))
     return likelihood, Story(0.0, offsets, deviation, covariance, before, misfit)
 
@@ -154,13 +158,19 @@ def _predicted(
 ) -> tuple[Array, Array]:
     """What a build would measure, in measuring errors, shape (2 P,), and its slopes by the free offsets, (2 P, F)."""
     steps = np.concatenate((np.zeros((1, COUNT)), _STEP * np.eye(COUNT)[free], -_STEP * np.eye(COUNT)[free]))
-    each = design.take(np.zeros(len(steps), dtype=np.intp))
-    at, assembles = poses_of(built(each, (offsets + steps).T), travel)
-    values = np.concatenate(
-        (np.where(assembles, at.camber, np.nan) / errors[0], np.where(assembles, at.contact[1], np.nan) / errors[1])
-    )
+    values = _readings(design, travel, (offsets + steps).T, errors)
     up, down = values[:, 1 : 1 + free.size], values[:, 1 + free.size :]
     return values[:, 0], (up - down) / (2.0 * _STEP)
+
+
+def _readings(design: Placed, travel: Array, offsets: Array, errors: tuple[float, float]) -> Array:
+    """What builds with offsets (20, K) would measure, in measuring errors, shape (2 P, K); NaN where they lock."""
+    each = design.take(np.zeros(offsets.shape[1], dtype=np.intp))
+    at, assembles = poses_of(built(each, offsets), travel)
+    readings: Array = np.concatenate(
+        (np.where(assembles, at.camber, np.nan) / errors[0], np.where(assembles, at.contact[1], np.nan) / errors[1])
+    )
+    return readings
 
 
 def fitting_builds(stories: Mapping[str, Story], builds: int = BUILDS, seed: int = 1) -> Array:
@@ -183,10 +193,10 @@ class Verdict:
     adjusted: float
 
 
-def verdict(candidate: Candidate, stories: Mapping[str, Story]) -> Verdict:
-    """Judge whether a measured corner still keeps the limits."""
+def verdict(candidate: Candidate, stories: Mapping[str, Story], builds: int = BUILDS) -> Verdict:
+    """Judge by so many builds whether a measured corner still keeps the limits."""
     scenario = as_far_as_asked(candidate.scenario)
-    offsets = fitting_builds(stories)
+    offsets = fitting_builds(stories, builds)
     design = designed(scenario.corner, candidate.as_batch).take(np.zeros(offsets.shape[1], dtype=np.intp))
     shares = [
         float(kept(scenario, exact(scenario, design, each, with_limits(scenario))).mean())

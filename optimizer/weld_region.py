@@ -14,7 +14,16 @@ from numpy.typing import NDArray
 from objectives.as_built import OFFSETS, designed, trimmed
 from objectives.ride import Placed
 from objectives.vectors import Array
-from optimizer.build_surface import BUILDS, as_far_as_asked, even_errors, exact, kept, surfaces, with_limits
+from optimizer.build_surface import (
+    BUILDS,
+    Between,
+    as_far_as_asked,
+    even_errors,
+    exact,
+    kept,
+    surfaces,
+    with_limits,
+)
 from optimizer.candidate import Candidate
 from optimizer.scenario import Scenario
 
@@ -22,8 +31,10 @@ WIDEST = 64.0  # mm from the pick: a bracket farther off is another pick
 _FIRST = 8.0  # mm each way that are looked over first
 _SCAN = 17  # places each way at which the mean build is looked at
 _NODES = 13  # places each way at which builds are made
+_COARSE = 7  # of them each way at which slopes are taken
 _FINE = 241  # places each way between which the map is read
-_RIM = 8  # places on the circle's rim at which its yield is checked on exact corners
+_RIM = 24  # places on the circle's rim of which
+_CHECKED = 3  # those with the least yield are checked on exact corners, and the centre
 
 Mask = NDArray[np.bool_]
 
@@ -49,7 +60,7 @@ class WeldRegion:
     cut_off
         Whether the region may go on beyond the map.
     checked
-        Least share on exact corners at the circle's rim and centre; NaN without a circle.
+        Least share on exact corners at the circle's centre and where its rim has the least; NaN without a circle.
     """
 
     y: Array
@@ -69,20 +80,30 @@ def weld_region(candidate: Candidate) -> WeldRegion:
     design = designed(scenario.corner, candidate.as_batch)
     box, cut_off = _box(scenario, design)
     nodes = [np.linspace(low, high, _NODES) for low, high in box]
-    shares = _shares(scenario, design, *(part.ravel() for part in np.meshgrid(*nodes))).reshape(_NODES, _NODES)
+    y, z = (part.ravel() for part in np.meshgrid(*nodes))
+    shares = _shares(scenario, design, y, z, _between_nodes()).reshape(_NODES, _NODES)
     fine = [np.linspace(low, high, _FINE) for low, high in box]
-    share = _between(nodes, shares, fine)
+    share = _read(nodes, shares, *np.meshgrid(*fine))
     y, z = candidate.pivot_y + fine[0], candidate.pivot_z + fine[1]
     share = np.where(scenario.space.allows(*np.meshgrid(y, z)), share, 0.0)
     inside, holds_pick = _connected(share >= scenario.build.required_yield, fine)
     circle, rectangle = largest_circle(inside, y, z), largest_rectangle(inside, y, z)
-    checked = np.nan
-    if circle[2] > 0.0:
-        turn = np.linspace(0.0, 2.0 * np.pi, _RIM, endpoint=False)
-        rim = np.append(circle[2] * np.cos(turn), 0.0), np.append(circle[2] * np.sin(turn), 0.0)
-        at = circle[0] - candidate.pivot_y + rim[0], circle[1] - candidate.pivot_z + rim[1]
-        checked = float(exact_shares(scenario, design, *at).min())
+    checked = _checked(
+        scenario, design, nodes, shares, (circle[0] - candidate.pivot_y, circle[1] - candidate.pivot_z), circle[2]
+    )
     return WeldRegion(y, z, share, inside, circle, rectangle, holds_pick, cut_off, checked)
+
+
+def _checked(
+    scenario: Scenario, design: Placed, nodes: list[Array], shares: Array, centre: tuple[float, float], radius: float
+) -> float:
+    """Least share on exact corners at a circle's centre and where the map has the least on its rim; NaN without one."""
+    if radius <= 0.0:
+        return np.nan
+    turn = np.linspace(0.0, 2.0 * np.pi, _RIM, endpoint=False)
+    y, z = centre[0] + radius * np.cos(turn), centre[1] + radius * np.sin(turn)
+    least = np.argsort(_read(nodes, shares, y, z), kind="stable")[:_CHECKED]
+    return float(exact_shares(scenario, design, np.append(y[least], centre[0]), np.append(z[least], centre[1])).min())
 
 
 def _mean_builds(scenario: Scenario, design: Placed, y: Array, z: Array) -> tuple[Placed, Array]:
@@ -102,31 +123,44 @@ def _bands(scenario: Scenario, design: Placed) -> Array:
 
 def _box(scenario: Scenario, design: Placed) -> tuple[list[tuple[float, float]], bool]:
     """Ranges of y and z around the pick, mm, outside of which even the mean build breaks a limit; whether cut off."""
-    reach = _FIRST
-    while True:
-        line = np.linspace(-reach, reach, _SCAN)
-        y, z = (part.ravel() for part in np.meshgrid(line, line))
-        each, offsets = _mean_builds(scenario, design, y, z)
-        offsets = trimmed(each, offsets, scenario.build.threads)
-        good = kept(scenario, exact(scenario, each, offsets, with_limits(scenario))).reshape(_SCAN, _SCAN)
-        edge = good[0].any() or good[-1].any() or good[:, 0].any() or good[:, -1].any()
-        if not edge or reach >= WIDEST:
+    reach, ring = _FIRST, np.linspace(-1.0, 1.0, _SCAN)
+    sides = np.concatenate([np.stack((ring, np.full(_SCAN, end))) for end in (-1.0, 1.0)], axis=1)
+    rim = np.concatenate((sides, sides[::-1]), axis=1)
+    while edge := bool(_good(scenario, design, *(reach * rim)).any()):
+        if reach >= WIDEST:
             break
         reach *= 2.0
+    line = reach * ring
+    good = _good(scenario, design, *(part.ravel() for part in np.meshgrid(line, line))).reshape(_SCAN, _SCAN)
     found = []
     for line_is_good in (good.any(axis=0), good.any(axis=1)):
         places = np.flatnonzero(line_is_good)
         first, last = (places[0], places[-1]) if places.size else (_SCAN // 2, _SCAN // 2)
         found.append((float(line[max(first - 1, 0)]), float(line[min(last + 1, _SCAN - 1)])))
-    return found, bool(edge)
+    return found, edge
 
 
-def _shares(scenario: Scenario, design: Placed, y: Array, z: Array) -> Array:
+def _good(scenario: Scenario, design: Placed, y: Array, z: Array) -> Mask:
+    """Whether mean builds with the pivot at places (P,) from the design's keep every limit."""
+    each, offsets = _mean_builds(scenario, design, y, z)
+    offsets = trimmed(each, offsets, scenario.build.threads)
+    return kept(scenario, exact(scenario, each, offsets, with_limits(scenario)))
+
+
+def _between_nodes() -> Between:
+    """Slopes are taken at every few nodes each way, and read straight between them."""
+    coarse = np.linspace(0, _NODES - 1, _COARSE, dtype=np.intp)
+    along = np.stack([np.interp(np.arange(_NODES), coarse, line) for line in np.eye(_COARSE)])
+    rows = (coarse[:, None] * _NODES + coarse).ravel()
+    return Between(rows, np.asarray(np.kron(along, along), dtype=float))
+
+
+def _shares(scenario: Scenario, design: Placed, y: Array, z: Array, between: Between | None = None) -> Array:
     """Share of builds that keep every limit with the pivot at places (P,) from the design's, on surfaces."""
     each, offsets = _mean_builds(scenario, design, y, z)
     bands, errors = _bands(scenario, each), even_errors(BUILDS, scenario.build.normal)
     found = []
-    for row, surface in enumerate(surfaces(scenario, each, with_limits(scenario), offsets, bands)):
+    for row, surface in enumerate(surfaces(scenario, each, with_limits(scenario), offsets, bands, between)):
         builds = offsets[:, row, None] + bands[:, row, None] * errors
         found.append(float(kept(scenario, surface.read(builds)).mean()))
     return np.array(found)
@@ -142,11 +176,10 @@ def exact_shares(scenario: Scenario, design: Placed, y: Array, z: Array) -> Arra
     return np.asarray(good.reshape(y.size, BUILDS).mean(axis=1))
 
 
-def _between(nodes: list[Array], shares: Array, fine: list[Array]) -> Array:
-    """Shares of shape (z, y) read between the nodes, straight between neighbours."""
+def _read(nodes: list[Array], shares: Array, y: Array, z: Array) -> Array:
+    """Shares of shape (z, y) read at places between the nodes, straight between neighbours."""
     from scipy.interpolate import RegularGridInterpolator
 
-    y, z = np.meshgrid(*fine)
     read = RegularGridInterpolator((nodes[1], nodes[0]), shares)(np.stack((z, y), axis=-1))
     return np.asarray(np.clip(read, 0.0, 1.0))
 

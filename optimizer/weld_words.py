@@ -76,7 +76,7 @@ def region_words(scenario: Scenario, region: WeldRegion) -> list[str]:
         ]
     items = [
         f"Weld the upper inner pivot {circle.words}: anywhere in that circle {share} keep every limit. On exact "
-        f"corners, at its rim and centre, the least was {100.0 * region.checked:.3g} of 100."
+        f"corners, at its centre and where its rim has the fewest, the least was {100.0 * region.checked:.3g} of 100."
     ]
     if rectangle is not None:
         items.append(f"Or as a rectangle: {rectangle.words}.")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from dataclasses import replace
+from functools import cache
 from pathlib import Path
 
 import numpy as np
@@ -25,7 +26,7 @@ from optimizer.outputs import FRONT, read_front, write_front, write_pick
 from optimizer.page import Table, as_markdown
 from optimizer.problem import PivotProblem
 from optimizer.scenario import Scenario, load_scenario, parse_scenario
-from optimizer.weld_region import exact_shares, largest_circle, largest_rectangle, weld_region
+from optimizer.weld_region import WeldRegion, exact_shares, largest_circle, largest_rectangle, weld_region
 from optimizer.weld_words import region_words, tape_circle, tape_rectangle
 from tests.scenario_cases import edited
 
@@ -33,8 +34,15 @@ SCENARIOS = Path(__file__).parent.parent / "scenarios"
 FEW = 512  # builds, where their number does not matter
 
 
+@cache
 def _demo(name: str = "buggy") -> Scenario:
     return load_scenario(SCENARIOS / f"{name}.toml")
+
+
+@cache
+def _region(name: str = "buggy") -> WeldRegion:
+    """The weld region of the demo's baseline."""
+    return weld_region(candidate_at(_demo(name), 275.0, 232.0))
 
 
 @pytest.mark.parametrize(
@@ -133,7 +141,7 @@ def test_the_shortlist_names_the_most_forgiving() -> None:
 def test_a_search_can_hold_the_yield_to_a_limit_or_trade_it_off(target: str, traded: bool) -> None:
     text = (SCENARIOS / "buggy.toml").read_text(encoding="utf-8")
     scenario = parse_scenario(text.replace("[build]", f"build_yield = {target}\n\n[build]"))
-    front = search(scenario, budget=300, seed=3)
+    front = search(scenario, budget=200, seed=3)
     assert ("build_yield" in [goal.name for goal in front.problem.traded]) == traded
     if traded:
         assert np.ptp(front.table["build_yield"]) > 0.0
@@ -143,8 +151,11 @@ def test_a_search_can_hold_the_yield_to_a_limit_or_trade_it_off(target: str, tra
     assert front.table["build_yield"] == pytest.approx(build_yields(scenario, candidates), abs=1.5 / BUILDS)
 
 
-def test_a_pick_says_what_comes_out_of_the_shop(tmp_path: Path) -> None:
-    front = search(_demo(), budget=300, seed=1)
+def test_a_pick_says_what_comes_out_of_the_shop(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    # of the front the table is read, no picture and no page
+    monkeypatch.setattr("optimizer.front_pictures.PICTURES", {})
+    monkeypatch.setattr("optimizer.front_page.front_page", lambda *_: "")
+    front = search(_demo(), budget=100, seed=1)
     written = tmp_path / "front"
     written.mkdir()
     write_front(front, written, 1)
@@ -180,7 +191,7 @@ def test_what_adjustment_saves_is_said_before_and_after() -> None:
     without = replace(candidate, scenario=replace(scenario, build=replace(scenario.build, threads=Threads())))
     plain = build_figures(without, FEW)
     assert plain.as_welded == plain.adjusted == figures.as_welded
-    region = weld_region(candidate)
+    region = _region()
     text = as_markdown(build_blocks(scenario, figures, region))
     assert "after the threads have been turned to bring back static camber" in text
     assert "after adjusting" in text
@@ -189,10 +200,7 @@ def test_what_adjustment_saves_is_said_before_and_after() -> None:
 
 def test_allowances_in_words_where_a_part_does_not_matter_and_where_none_helps() -> None:
     scenario = _demo()
-    figures, region = (
-        build_figures(candidate_at(scenario, 275.0, 232.0), FEW),
-        weld_region(candidate_at(scenario, 275.0, 232.0)),
-    )
+    figures, region = build_figures(candidate_at(scenario, 275.0, 232.0), FEW), _region()
     some = next(iter(figures.allowances.values()))
     changed = replace(
         figures,
@@ -216,7 +224,7 @@ def test_inside_the_weld_region_builds_keep_the_limits_and_outside_they_do_not()
     """On exact corners, away from the edge by more than the map's mesh."""
     scenario = _demo()
     candidate = candidate_at(scenario, 275.0, 232.0)
-    region = weld_region(candidate)
+    region = _region()
     assert region.holds_pick
     assert region.checked >= scenario.build.required_yield - 0.01
     design = designed(scenario.corner, candidate.as_batch)
@@ -284,7 +292,7 @@ def test_the_largest_rectangle_is_that_of_a_search_through_all() -> None:
 def test_shapes_on_tape_marks_lie_within_those_found() -> None:
     for name in ("buggy", "buggy_inch"):
         scenario = _demo(name)
-        region = weld_region(candidate_at(scenario, 275.0, 232.0))
+        region = _region(name)
         circle, rectangle = tape_circle(scenario, region), tape_rectangle(scenario, region)
         assert circle is not None
         assert rectangle is not None
@@ -299,7 +307,7 @@ def test_shapes_on_tape_marks_lie_within_those_found() -> None:
 
 def test_a_region_that_holds_nothing_or_not_the_pick_is_said() -> None:
     scenario = _demo()
-    region = weld_region(candidate_at(scenario, 275.0, 232.0))
+    region = _region()
     nothing = replace(region, circle=(0.0, 0.0, 0.0), rectangle=(0.0,) * 4)
     assert "Nowhere near this pivot" in region_words(scenario, nothing)[0]
     words = " ".join(region_words(scenario, replace(region, holds_pick=False, cut_off=True)))

@@ -5,11 +5,13 @@ from __future__ import annotations
 import json
 import re
 import shutil
+from functools import partial
 from pathlib import Path
 
 import pandas as pd
 import pytest
 
+from optimizer.build_figures import build_figures
 from tests.commands import FIRST_COLUMNS, PICKED, PICKED_WITH_A_SHOCK, SCENARIOS, assert_same, run, run_apart
 
 
@@ -31,6 +33,27 @@ def front(quick: Path) -> Path:
     assert f"open {folder / 'front.html'} in a browser to look at all {rows} rows" in done.stdout
     assert f"pivotfront pick {folder}, or with --id N for another row than 1" in done.stdout
     return folder
+
+
+@pytest.fixture(scope="module")
+def picked(front: Path) -> tuple[Path, str]:
+    """The balanced row picked, on two papers of which one is named twice, and what the screen said."""
+    out = front.with_name("pick")
+    return out, run("pick", front, "--out", out, "--paper", "a3", "--paper", "roll", "--paper", "a3").stdout
+
+
+@pytest.fixture(scope="module")
+def fifth(front: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Row 5 picked to where a pick goes by itself, without what takes most of the time: pictures and many builds."""
+    place = tmp_path_factory.mktemp("fifth")
+    shutil.copytree(front, place / "front")
+    with pytest.MonkeyPatch.context() as patched:
+        patched.setattr("optimizer.pictures.draw_candidate", lambda *_: [])
+        patched.setattr("optimizer.weld_pictures.draw_weld_region", lambda *_: [])
+        patched.setattr("optimizer.outputs.build_figures", partial(build_figures, builds=64))
+        run("pick", "front", "--id", 5, cwd=place)
+    (made,) = place.glob("front-pick-*")
+    return made
 
 
 class TestSearch:
@@ -70,10 +93,11 @@ class TestSearch:
 
 
 class TestPick:
-    def test_what_is_printed_is_what_was_measured(self, front: Path, quick: Path, tmp_path: Path) -> None:
-        out = tmp_path / "pick"
-        run_apart("pick", front, "--id", 5, "--out", out)
-        pivot = json.loads((out / "pivot.json").read_text())
+    def test_what_is_printed_is_what_was_measured(
+        self, front: Path, fifth: Path, quick: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+    ) -> None:
+        monkeypatch.setattr("optimizer.pictures.draw_candidate", lambda *_: [])
+        pivot = json.loads((fifth / "pivot.json").read_text())
         built = pivot["as_built"]
         for name in ("pivot_y", "pivot_z", "arm_length"):
             assert built[name] == pytest.approx(round(built[name]), abs=1e-9)
@@ -86,25 +110,24 @@ class TestPick:
         for name in FIRST_COLUMNS[1:-1]:
             assert pivot["before_rounding"][name] == pytest.approx(row[name], rel=1e-12, abs=1e-12)
 
-    def test_proposes_a_shortlist_and_gives_reasons(self, front: Path, tmp_path: Path) -> None:
-        done = run("pick", front, "--out", tmp_path / "pick")
-        assert {path.name for path in (tmp_path / "pick").iterdir()} == PICKED | PICKED_WITH_A_SHOCK
+    def test_proposes_a_shortlist_and_gives_reasons(self, front: Path, picked: tuple[Path, str]) -> None:
+        out, said = picked
+        assert {path.name for path in out.iterdir()} == PICKED | PICKED_WITH_A_SHOCK
         for words in ("balanced", "best scrub", "knee", "strength check", f"pick {front} --id N"):
-            assert words in done.stdout
-        told = " ".join(done.stdout.split())
+            assert words in said
+        told = " ".join(said.split())
         for item in json.loads((front / "run.json").read_text())["shortlist"]:
             assert f"{item['id']} {item['why']}" in told
-        text = (tmp_path / "pick/rationale.md").read_text(encoding="utf-8")
-        page = (tmp_path / "pick/rationale.html").read_text(encoding="utf-8")
+        text = (out / "rationale.md").read_text(encoding="utf-8")
+        page = (out / "rationale.html").read_text(encoding="utf-8")
         for words in ("What it reaches", "What stops the wheel", "neighbours", "How exact", "baseline", "Cautions"):
             assert words in text
             assert words in page
         for picture in ("front_view", "camber", "contact_path", "joint_angles"):
             assert f"({picture}.png)" in text
 
-    def test_papers_and_files_for_the_shop(self, front: Path, tmp_path: Path) -> None:
-        out = tmp_path / "pick"
-        run("pick", front, "--out", out, "--paper", "a3", "--paper", "roll", "--paper", "a3")
+    def test_papers_and_files_for_the_shop(self, front: Path, picked: tuple[Path, str]) -> None:
+        out, _ = picked
         files = {"template_a3.pdf", "template_roll.pdf", "build_sheet_a4.pdf", "build_sheet_letter.pdf"}
         files |= {"drawing.dxf", "points.csv"}
         assert files <= {path.name for path in out.iterdir()}
@@ -123,13 +146,9 @@ class TestPick:
         assert [pivot["y"], pivot["z"]] == [built["pivot_y"], built["pivot_z"]]
         assert "a4, a3" in run_apart("pick", front, "--paper", "a5", code=2).stderr.replace("'", "")
 
-    def test_default_place_is_beside_the_front(
-        self, front: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-    ) -> None:
-        monkeypatch.setattr("optimizer.pictures.draw_candidate", lambda *_: [])  # takes most of the time
-        shutil.copytree(front, tmp_path / "front")
-        run("pick", "front", "--id", 2, cwd=tmp_path)
-        assert (tmp_path / "front-pick-2/rationale.html").exists()
+    def test_default_place_is_beside_the_front(self, fifth: Path) -> None:
+        assert fifth.name == "front-pick-5"
+        assert (fifth / "rationale.html").exists()
 
     @pytest.mark.parametrize("number", [0, 301, -3])
     def test_id_outside_the_front(self, front: Path, number: int) -> None:

@@ -69,7 +69,7 @@ class Built:
     def attitude(self, travel: float) -> tuple[float, float, Array]:
         """Camber, toe (radians) and contact centre at a travel, walked to in steps."""
         guess = None
-        for part in np.linspace(0.0, travel, 2 + int(abs(travel) / 20.0)):
+        for part in np.linspace(0.0, travel, 2 + int(abs(travel) / 60.0)):
             wheel, spin, guess = self.solve(float(part), guess)
         contact = rigid_body.contact_centre(wheel, spin, self.radius)
         return float(np.arcsin(-spin[2])), float(np.arctan2(spin[0], spin[1])), contact
