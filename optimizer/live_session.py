@@ -32,6 +32,7 @@ if TYPE_CHECKING:
 
 PAUSE = 0.1  # seconds without a move after which everything is measured as `try` does
 BUDGET = 0.015  # seconds: where measuring everything takes less, it is done at every move
+LONGEST_REST = 0.2  # seconds between two pieces of work, however many moves come
 STEPS_BACK = 200  # that can be undone
 MAPS = 6  # kept: those of the latest static cambers
 
@@ -65,6 +66,7 @@ class LivePage:
         self.answers = 0  # number of the latest ask that what is told takes in
         self.moved_at, self.timed, self.measuring = 0.0, False, False
         self.rest_until = 0.0
+        self.passed_over = 0  # moves that a later one overtook before they were worked out
         self.seconds = float("inf")  # that measuring everything took when it was last done
         self.maps: dict[MapKey, PivotMap] = {}
         self.mapping: MapKey | None = None
@@ -92,6 +94,7 @@ class LivePage:
             return
         if isinstance(ask, Move):
             waiting, self.wanted = self.wanted is not None, ask
+            self.passed_over += waiting
             if not waiting:  # however many moves come meanwhile, one piece of work is due
                 self._move_soon()
             return
@@ -103,7 +106,7 @@ class LivePage:
             self._show()
 
     def _move_soon(self) -> None:
-        """Work out a move at once, or after a rest: too many of them must not keep the server from hearing."""
+        """Work out a move at once, or after a rest: too much work must not keep the server from hearing."""
         left = self.rest_until - time.monotonic()
         if left > 0.0:
             self.document.add_timeout_callback(self._move, math.ceil(left * 1e3))
@@ -123,8 +126,9 @@ class LivePage:
             self._go(self.point.moved(self.scenario, move.y, move.z, self.snap), settle=move.last)
         except PivotfrontError as error:
             self.tell("said", answers=self.answers, tone="bad", text=str(error))
-        end = time.monotonic()
-        self.rest_until = end + (end - begin)
+        # a page that does not wait for answers leaves less time for work, or its last move would be heard long after
+        end, passed_over, self.passed_over = time.monotonic(), self.passed_over, 0
+        self.rest_until = end + min((1 + passed_over) * (end - begin), max(LONGEST_REST, end - begin))
 
     def _go(self, point: Point, *, settle: bool) -> None:
         """Look at another point: at once with what is known, then exactly."""
