@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import io
 import math
 from dataclasses import dataclass
 from pathlib import Path
@@ -11,7 +12,7 @@ import numpy as np
 
 from objectives.vectors import Array
 from optimizer.errors import ResultsError
-from optimizer.scenario import Scenario
+from optimizer.scenario import LARGEST_FILE, Scenario
 from optimizer.units import LONGEST
 
 COLUMNS = ("travel", "camber_deg", "contact_y")
@@ -66,8 +67,11 @@ def read_measurement(path: Path, scenario: Scenario) -> Measurement:
 
 def _lines(path: Path) -> list[list[str]]:
     try:
-        with path.open(encoding="utf-8-sig", newline="") as file:
-            return list(csv.reader(file))
+        with path.open("rb") as file:
+            content = file.read(LARGEST_FILE + 1)
+        if len(content) > LARGEST_FILE:
+            raise ResultsError(f"{path} is larger than 1 MB, far too long for a measurement; is it the right file?")
+        return list(csv.reader(io.StringIO(content.decode("utf-8-sig"), newline="")))
     except FileNotFoundError:
         raise ResultsError(f"{path}: there is no such file") from None
     except (OSError, UnicodeDecodeError, csv.Error) as error:

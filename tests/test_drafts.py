@@ -247,7 +247,20 @@ class TestPlaces:
             assert says in command(*TRY[:-1], place, code=2)
         assert contents(tmp_path) == before
 
-    def test_two_at_once_into_one_place(self, tmp_path: Path) -> None:
+    def test_a_place_another_run_is_writing_is_refused_at_once(self, tmp_path: Path) -> None:
+        pytest.importorskip("fcntl")
+        for force in (False, True):
+            place = tmp_path / f"front [{force}]"
+            with new_directory(place, kind="search", force=False) as first:
+                (first / RECORD).write_text('{"number": 1}')
+                with pytest.raises(ResultsError, match="being written by another run"):
+                    write(place, 2, force=force)
+                write(tmp_path / f"front [{force}] too", 3, force=False)
+            assert json.loads((place / RECORD).read_text())["number"] == 1
+        assert len(list(tmp_path.iterdir())) == 4
+
+    def test_two_at_once_into_one_place(self, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+        monkeypatch.setattr("optimizer.results.being_written", lambda _place: False)  # as if both began at once
         place = tmp_path / "front"
 
         def overtaken() -> None:

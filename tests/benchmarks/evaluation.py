@@ -23,7 +23,7 @@ from objectives.evaluate import CHUNK, measure
 from optimizer.cores import measure_on_all_cores
 from optimizer.problem import PivotProblem
 from optimizer.scenario import load_scenario
-from tests.benchmarks import by_position, machine
+from tests.benchmarks import machine
 
 ROOT = Path(__file__).parent.parent.parent
 DEMO = ROOT / "scenarios" / "buggy.toml"
@@ -109,6 +109,8 @@ def rates(count: int) -> None:
 
 
 def _by_root_finder(problem: PivotProblem, singles: list[Candidates], one: float) -> None:
+    from tests.benchmarks import by_position  # here, so that a search timed from its start need not load it
+
     corner = problem.scenario.corner
     closed = [(single, measure(corner, single, problem.needed)) for single in singles]
     stand = [(single, found) for single, found in closed if found["complete"][0]][:SOLVED]

@@ -6,7 +6,8 @@ writes to FILE what NAME had found at each of `CHECKPOINTS`: `all_N`, everything
 seconds, filtered, and `own_N`, the algorithm's own result, where it has one.
 
 The clock of every peer starts when its libraries are loaded and the processes of its pool have measured something;
-that of our own search starts before its process does, as a builder's does when the command is typed.
+that of our own search starts before its process does, as a builder's does when the command is typed. So nothing is
+imported here that the command does not import itself.
 """
 
 from __future__ import annotations
@@ -23,7 +24,6 @@ import numpy as np
 from optimizer.ledger import Judged
 from optimizer.problem import PivotProblem
 from tests.benchmarks.evaluation import DEMO, ROOT, demo
-from tests.reference.dense import undominated
 
 CHECKPOINTS = (1.0, 2.0, 3.0, 5.0, 10.0, 15.0, 30.0)
 SEED = 1
@@ -76,6 +76,8 @@ class Recorder:
 
     def save(self, file: Path) -> None:
         """Write what was known at each checkpoint."""
+        from tests.reference.dense import undominated
+
         found: dict[str, np.ndarray] = {"evaluated": np.array(self.evaluated)}
         for number, second in enumerate(CHECKPOINTS):
             known = [costs for at, costs in zip(self.times, self.costs, strict=True) if at <= second]
@@ -174,6 +176,8 @@ class _Penalised:
 
 def _pygmo(record: Recorder, seconds: float, make: Callable[[object], object]) -> None:
     import pygmo
+
+    from tests.reference.dense import undominated
 
     udp = _Penalised(record)
     population = pygmo.population(pygmo.problem(udp), size=POPULATION, b=pygmo.member_bfe(), seed=SEED)
