@@ -15,7 +15,7 @@ from typing import Any
 
 import pytest
 
-from optimizer import cli, drafts
+from optimizer import cli, drafts, outputs
 from optimizer.drafts import EARLIER, NEW, draft_beside, put_right
 from optimizer.errors import ResultsError
 from optimizer.front_search import Front
@@ -151,6 +151,18 @@ def front() -> Front:
     return brief_front("tight", budget=1500)
 
 
+def remembered(function: Callable[..., Any]) -> Callable[..., Any]:
+    """The function, called once: its first answer is every answer."""
+    answers: list[Any] = []
+
+    def answer(*words: object) -> Any:
+        if not answers:
+            answers.append(function(*words))
+        return answers[0]
+
+    return answer
+
+
 @pytest.mark.usefixtures("plain_pictures")
 @pytest.mark.parametrize(
     ("words", "made"),
@@ -173,6 +185,9 @@ def test_a_full_disk_at_every_file_in_turn(
     monkeypatch.setattr("optimizer.front_search.search", lambda *_words, **_more: front)
     monkeypatch.setattr("optimizer.outputs.read_front", lambda _folder: front)
     monkeypatch.setattr("optimizer.outputs.rounded", lambda _problem, candidate: candidate)
+    monkeypatch.setattr("optimizer.cores.cores", lambda: 1)  # so that every file is written by this process
+    for slow in ("build_figures", "weld_region"):  # the same for every run: worked out once
+        monkeypatch.setattr(f"optimizer.outputs.{slow}", remembered(getattr(outputs, slow)))
     with no_space(after=10_000) as opened:
         command(*words)
     files = {Path(name).name for name in contents(tmp_path)} - {made}
