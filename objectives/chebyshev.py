@@ -93,7 +93,16 @@ def _turning_point(coef: Array, place: Array, low: Array, high: Array) -> Array:
 
 
 def read(values: Array, u: Array) -> Array:
-    """Curves of shape (count, N) read at u, shape (N,) or (P, N), each candidate at places of its own."""
+    """Curves of shape (count, N) read at u, shape (N,) or (P, N), each candidate at places of its own.
+
+    Examples
+    --------
+    Five points hold any curve of degree four: here u^4 and u^3, read at 0.5 and 0.2.
+
+    >>> held = np.stack((points(5) ** 4, points(5) ** 3), axis=1)
+    >>> read(held, np.array([0.5, 0.2])).round(12).tolist()
+    [0.0625, 0.008]
+    """
     return _value(coefficients(values), u)
 
 

@@ -18,6 +18,13 @@ def as_csv(table: Mapping[str, Any] | list[dict[str, Any]] | pd.DataFrame) -> st
 
     Words that begin as a formula does get an apostrophe before them: a file name, a part's name, or a tape dimension
     such as "-1/16 in". Numbers stay as they are.
+
+    Examples
+    --------
+    >>> print(as_csv({"name": ["=1+1", "tank"], "tape": ["-1/16 in", "2 in"], "y": [-1.5, 50.8]}), end="")
+    name,tape,y
+    '=1+1,'-1/16 in,-1.5
+    tank,2 in,50.8
     """
     import pandas as pd
 

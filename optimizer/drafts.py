@@ -8,6 +8,7 @@ locked belongs to nobody and may be cleared away.
 from __future__ import annotations
 
 import ctypes
+import glob
 import os
 import shutil
 import sys
@@ -57,6 +58,19 @@ def put_right(folder: Path) -> None:
         for holder in sorted(path for path in folder.iterdir() if path.name.startswith(".") and _MARK in path.name):
             if holder.is_dir() and not holder.is_symlink():
                 _put_right_one(holder)
+
+
+def being_written(place: Path) -> bool:
+    """Whether a living process has a draft of a place; False where the system has no locks."""
+    with suppress(OSError):
+        for holder in place.parent.glob(f".{glob.escape(place.name)}{_MARK}*"):
+            try:
+                lock = _lock(holder)
+            except BlockingIOError:
+                return True
+            if lock is not None:
+                os.close(lock)
+    return False
 
 
 def _put_right_one(holder: Path) -> None:

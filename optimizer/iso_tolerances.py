@@ -80,6 +80,13 @@ def read_class(written: str) -> ToleranceClass:
     ------
     ValueError
         With a sentence that says what is known.
+
+    Examples
+    --------
+    Welded parts, class B: plus or minus 1 mm up to a length of 30 mm, 2 mm up to 400 mm, 3 mm up to 1 m.
+
+    >>> read_class("ISO 13920-B").at([20.0, 300.0, 900.0]).tolist()
+    [1.0, 2.0, 3.0]
     """
     found = _DESIGNATION.fullmatch(written.strip())
     if found is None:

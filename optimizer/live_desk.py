@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import re
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
@@ -13,6 +14,7 @@ import numpy as np
 from objectives.corner import Candidates
 from objectives.evaluate import measure
 from optimizer.candidate import Candidate, baseline_of, with_pivots
+from optimizer.drafts import draft_beside, put_new_file
 from optimizer.errors import ResultsError
 from optimizer.front_search import Front
 from optimizer.live_numbers import Rows
@@ -105,8 +107,12 @@ def save_scenario(place: Path, text: str) -> None:
         The file exists, or cannot be written.
     """
     try:
-        with place.open("x", encoding="utf-8", newline="") as file:
-            file.write(text)
+        if os.path.lexists(place):
+            raise FileExistsError
+        with draft_beside(place) as draft:
+            with draft.open("w", encoding="utf-8", newline="") as file:
+                file.write(text)
+            put_new_file(draft, place)
     except FileExistsError:
         raise ResultsError(f"{place.name} exists already and is left as it is; give another name") from None
     except OSError as error:

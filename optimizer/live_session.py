@@ -31,6 +31,7 @@ if TYPE_CHECKING:
 
 PAUSE = 0.2  # seconds without a move after which everything is measured as `try` does
 BUDGET = 0.006  # seconds: where measuring everything takes less, it is done at every move, beside 8 ms for the curves
+LONGEST_REST = 0.2  # seconds between two pieces of work, however many moves come
 STEPS_BACK = 200  # that can be undone
 
 
@@ -59,6 +60,7 @@ class LivePage:
         self.wanted: Move | None = None  # the latest move that was asked for and not yet worked out
         self.rest_until = 0.0
         self.moved_at, self.timed, self.measuring = 0.0, False, False
+        self.passed_over = 0  # moves that a later one overtook before they were worked out
         self.seconds = float("inf")  # that measuring everything took when it was last done
         ask, told = add_figures(document, self.scenario, self.rows)
         self.channel = Channel(document, told)
@@ -81,6 +83,7 @@ class LivePage:
             return
         if isinstance(ask, Move):
             waiting, self.wanted = self.wanted is not None, ask
+            self.passed_over += waiting
             if not waiting:  # however many moves come meanwhile, one piece of work is due
                 self._move_soon()
             return
@@ -94,7 +97,7 @@ class LivePage:
             self.channel.say("bad", _fault(error))
 
     def _move_soon(self) -> None:
-        """Work out a move at once, or after a rest: too many of them must not keep the server from hearing."""
+        """Work out a move at once, or after a rest: too much work must not keep the server from hearing."""
         left = self.rest_until - time.monotonic()
         document = self.channel.document
         if left > 0.0:
@@ -117,8 +120,9 @@ class LivePage:
             self.channel.say("bad", str(error))
         except Exception as error:
             self.channel.say("bad", _fault(error))
-        end = time.monotonic()
-        self.rest_until = end + (end - begin)  # over by the time that a page which draws its answer asks again
+        # a page that does not wait for answers leaves less time for work, or its last move would be heard long after
+        end, passed_over, self.passed_over = time.monotonic(), self.passed_over, 0
+        self.rest_until = end + min((1 + passed_over) * (end - begin), max(LONGEST_REST, end - begin))
 
     def _go(self, point: Point, *, settle: bool) -> None:
         """Look at another point: at once with what is known, then exactly."""

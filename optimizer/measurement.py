@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import io
 import math
 from dataclasses import dataclass
 from pathlib import Path
@@ -11,7 +12,7 @@ import numpy as np
 
 from objectives.vectors import Array
 from optimizer.errors import ResultsError
-from optimizer.scenario import Scenario
+from optimizer.scenario import LARGEST_FILE, Scenario
 
 COLUMNS = ("travel", "camber_deg", "contact_y")
 FEWEST = 2  # wheel heights
@@ -83,10 +84,14 @@ def _narrow(travels: list[float], scenario: Scenario) -> str:
 def _lines(path: Path) -> list[list[str]]:
     """Cells of each line. Where semicolons or tabs part them, as in many countries, a comma is a decimal point."""
     try:
-        text = path.read_text(encoding="utf-8-sig")
+        with path.open("rb") as file:
+            content = file.read(LARGEST_FILE + 1)
+        if len(content) > LARGEST_FILE:
+            raise ResultsError(f"{path} is larger than 1 MB, far too long for a measurement; is it the right file?")
+        text = content.decode("utf-8-sig")
         first = text.partition("\n")[0]
         mark = next((mark for mark in (";", "\t") if mark in first), ",")
-        lines = list(csv.reader(text.splitlines(keepends=True), delimiter=mark))
+        lines = list(csv.reader(io.StringIO(text, newline=""), delimiter=mark))
     except FileNotFoundError:
         raise ResultsError(f"{path}: there is no such file") from None
     except UnicodeDecodeError:

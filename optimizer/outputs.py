@@ -7,6 +7,7 @@ from collections.abc import Callable, Iterable, Sequence
 from functools import partial
 from pathlib import Path
 from typing import Any
+from zipfile import BadZipFile
 
 import numpy as np
 
@@ -230,8 +231,16 @@ def read_start(folder: Path) -> Start:
     """
     front, record = read_front(folder), read_record(folder)
     _refuse_changed(folder, record, (KEPT,))
-    with np.load(folder / KEPT, allow_pickle=False) as kept:
-        return Start(kept["x"], kept["costs"], front.evaluated, front.usable, front.history)
+    try:
+        with np.load(folder / KEPT, allow_pickle=False) as kept:
+            x, costs = (np.asarray(kept[name], dtype=np.float64) for name in ("x", "costs"))
+    except (OSError, ValueError, TypeError, KeyError, EOFError, BadZipFile):
+        x = costs = np.empty(0)
+    low, high, scale = front.problem.lower, front.problem.upper, front.problem.scale
+    sound = x.shape == (len(costs), len(low)) and costs.shape == (len(x), len(scale))
+    if not (sound and ((low <= x) & (x <= high)).all() and np.isfinite(costs).all()):
+        raise ResultsError(f"{folder / KEPT} was changed by hand; undo the change, or run the search again")
+    return Start(x, costs, front.evaluated, front.usable, front.history)
 
 
 def _refuse_changed(folder: Path, record: dict[str, Any], names: tuple[str, ...] = (FRONT, SCENARIO)) -> None:

@@ -10,7 +10,7 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
-from optimizer.drafts import draft_beside, put, put_right
+from optimizer.drafts import being_written, draft_beside, put, put_right
 from optimizer.errors import ResultsError
 
 FORMAT = 1  # of a results directory; a newer one is refused, not guessed at
@@ -38,6 +38,8 @@ def new_directory(place: Path, *, kind: str, force: bool) -> Iterator[Path]:
     place = _resolved(place)
     put_right(place.parent)
     refuse_taken(place, kind=kind, force=force)
+    if being_written(place):
+        raise ResultsError(f"{place} is being written by another run; wait for its end, or name another --out")
     try:
         with draft_beside(place, _existing(place.parent)) as draft:
             draft.mkdir()

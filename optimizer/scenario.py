@@ -205,9 +205,11 @@ def _read_file(path: Path) -> str:
     try:
         if path.is_dir():
             raise _unreadable(path, "is a directory; name the scenario file in it")
-        if path.stat().st_size > LARGEST_FILE:
+        with path.open("rb") as file:  # what says it has no size, as a device does, may have no end
+            content = file.read(LARGEST_FILE + 1)
+        if len(content) > LARGEST_FILE:
             raise _unreadable(path, "is larger than 1 MB, far too long for a scenario; is it the right file?")
-        return path.read_bytes().decode("utf-8-sig")
+        return content.decode("utf-8-sig")
     except FileNotFoundError:
         raise _unreadable(path, 'there is no such file; "pivotfront new FILE" writes one to start from') from None
     except UnicodeDecodeError as error:

@@ -28,6 +28,13 @@ def parse_tyre_size(written: str) -> tuple[float, float]:
     ------
     ValueError
         With a sentence that says which codes are read.
+
+    Examples
+    --------
+    >>> parse_tyre_size("31x10.50R15")  # 31 in across, 10.5 in wide
+    (393.7, 266.7)
+    >>> parse_tyre_size("235/75R15") == (15 * 25.4 / 2 + 0.75 * 235, 235)
+    True
     """
     text = written.strip()
     if found := _METRIC.fullmatch(text):

@@ -53,6 +53,14 @@ class Unit:
         ------
         ValueError
             With a sentence that says what is allowed.
+
+        Examples
+        --------
+        >>> INCH.parse_length("14 3/8"), INCH.parse_length(14.375), MM.parse_length("365.125")
+        (365.125, 365.125, 365.125)
+        >>> MM.parse_length("14 3/8")  # doctest: +ELLIPSIS
+        Traceback (most recent call last):
+        ValueError: is a fraction, which only a scenario in inches takes; ...
         """
         value = self._read_text(written) if isinstance(written, str) else read_number(written)
         mm = self.to_mm(value)
@@ -98,6 +106,11 @@ class Unit:
         ----------
         value, step
             The length and the smallest division to show, both mm.
+
+        Examples
+        --------
+        >>> INCH.tape(365.0, 25.4 / 16), INCH.tape(-1.5, 25.4 / 16), MM.tape(364.6, 1.0)
+        ('14 3/8 in', '-1/16 in', '365 mm')
         """
         count = int(_whole_steps(float(value), step))
         return f"{self._tape_number(count, step)} {self.symbol}"

@@ -36,6 +36,13 @@ def read_vary(text: str) -> Vary:
     ------
     ResultsError
         With a sentence that says what is allowed.
+
+    Examples
+    --------
+    >>> read_vary("tyre.radius=350:390:20")
+    Vary(key='tyre.radius', path=('tyre', 'radius'), values=(350.0, 370.0, 390.0))
+    >>> read_vary("lower_arm.inner_pivot[2]=0.1:0.3:0.1").values  # steps are counted in decimals: none goes missing
+    (0.1, 0.2, 0.3)
     """
     key, equals, values = (part.strip() for part in text.partition("="))
     if not (key and equals and values):

@@ -15,7 +15,7 @@ from typing import Any
 
 import pytest
 
-from optimizer import cli, drafts
+from optimizer import cli, drafts, outputs
 from optimizer.drafts import EARLIER, NEW, draft_beside, put_right
 from optimizer.errors import ResultsError
 from optimizer.front_search import Front
@@ -151,6 +151,18 @@ def front() -> Front:
     return brief_front("tight", budget=1500)
 
 
+def remembered(function: Callable[..., Any]) -> Callable[..., Any]:
+    """The function, called once: its first answer is every answer."""
+    answers: list[Any] = []
+
+    def answer(*words: object) -> Any:
+        if not answers:
+            answers.append(function(*words))
+        return answers[0]
+
+    return answer
+
+
 @pytest.mark.usefixtures("plain_pictures")
 @pytest.mark.parametrize(
     ("words", "made"),
@@ -173,6 +185,9 @@ def test_a_full_disk_at_every_file_in_turn(
     monkeypatch.setattr("optimizer.front_search.search", lambda *_words, **_more: front)
     monkeypatch.setattr("optimizer.outputs.read_front", lambda _folder: front)
     monkeypatch.setattr("optimizer.outputs.rounded", lambda _problem, candidate: candidate)
+    monkeypatch.setattr("optimizer.cores.cores", lambda: 1)  # so that every file is written by this process
+    for slow in ("build_figures", "weld_region"):  # the same for every run: worked out once
+        monkeypatch.setattr(f"optimizer.outputs.{slow}", remembered(getattr(outputs, slow)))
     with no_space(after=10_000) as opened:
         command(*words)
     files = {Path(name).name for name in contents(tmp_path)} - {made}
@@ -247,7 +262,20 @@ class TestPlaces:
             assert says in command(*TRY[:-1], place, code=2)
         assert contents(tmp_path) == before
 
-    def test_two_at_once_into_one_place(self, tmp_path: Path) -> None:
+    def test_a_place_another_run_is_writing_is_refused_at_once(self, tmp_path: Path) -> None:
+        pytest.importorskip("fcntl")
+        for force in (False, True):
+            place = tmp_path / f"front [{force}]"
+            with new_directory(place, kind="search", force=False) as first:
+                (first / RECORD).write_text('{"number": 1}')
+                with pytest.raises(ResultsError, match="being written by another run"):
+                    write(place, 2, force=force)
+                write(tmp_path / f"front [{force}] too", 3, force=False)
+            assert json.loads((place / RECORD).read_text())["number"] == 1
+        assert len(list(tmp_path.iterdir())) == 4
+
+    def test_two_at_once_into_one_place(self, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+        monkeypatch.setattr("optimizer.results.being_written", lambda _place: False)  # as if both began at once
         place = tmp_path / "front"
 
         def overtaken() -> None:

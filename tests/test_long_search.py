@@ -16,6 +16,7 @@ from optimizer import watching
 from optimizer.cli import app
 from optimizer.errors import ResultsError
 from optimizer.outputs import read_start
+from optimizer.results import digest
 from optimizer.watching import ending_of, stopped_by_hand
 
 TIGHT = str(Path(__file__).parent.parent / "scenarios" / "tight.toml")
@@ -60,6 +61,19 @@ def test_what_was_kept_is_not_taken_on_trust(tmp_path: Path) -> None:
         np.savez_compressed(place / "kept.npz", x=kept["x"], costs=0.5 * kept["costs"])
     with pytest.raises(ResultsError, match=r"kept\.npz was changed"):
         run("search", "--resume", str(place))
+    sound = dict(np.load(place / "kept.npz"))
+    for name, values in {
+        "x": sound["x"][:, 1:],
+        "costs": np.full_like(sound["costs"], np.nan),
+        "y": sound["x"],
+        "object": np.array([{}], dtype=object),
+    }.items():
+        changed = {**sound, name: values} if name in sound else {name: values}
+        np.savez_compressed(place / "kept.npz", **changed)
+        sealed = {**record(place), "sha256": {**record(place)["sha256"], "kept.npz": digest(place / "kept.npz")}}
+        (place / "run.json").write_text(json.dumps(sealed))
+        with pytest.raises(ResultsError, match=r"kept\.npz was changed by hand"):
+            run("search", "--resume", str(place))
     (place / "kept.npz").unlink()
     with pytest.raises(ResultsError, match=r"kept\.npz cannot be read"):
         run("search", "--resume", str(place))

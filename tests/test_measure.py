@@ -238,6 +238,9 @@ def test_a_file_is_read_in_the_scenarios_unit_with_gaps(tmp_path: Path) -> None:
         read_measurement(file, load_scenario(SCENARIOS / "buggy.toml"))
     with pytest.raises(ResultsError, match="no such file"):
         read_measurement(tmp_path / "none.csv", load_scenario(SCENARIOS / "buggy.toml"))
+    file.write_bytes(b"0,0,0\n" * 200_000)
+    with pytest.raises(ResultsError, match="larger than 1 MB"):
+        read_measurement(file, load_scenario(SCENARIOS / "buggy.toml"))
 
 
 def test_the_command_reads_a_pick_and_writes_a_report(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

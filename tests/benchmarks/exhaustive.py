@@ -75,6 +75,12 @@ and has to stay within 0.5 %; where the search is the better one nothing is miss
 """
 
 
+def alone_and_last() -> None:
+    """A worker has one core of its own, and gives way to everything else."""
+    os.environ["LOKY_MAX_CPU_COUNT"] = "1"
+    os.nice(10)
+
+
 def problem_of(name: str) -> PivotProblem:
     """What a scenario searches."""
     return PivotProblem(load_scenario(SCENARIOS / f"{name}.toml"))
@@ -120,7 +126,7 @@ def sweep(name: str, count: int, scratch: Path) -> Sweep:
     paths = {start: folder / f"{start:09d}.npz" for start in range(0, count, BLOCK)}
     missing = [start for start, path in paths.items() if not path.exists()]
     begin = time.monotonic()
-    with ProcessPoolExecutor(initializer=os.nice, initargs=(10,)) as pool:
+    with ProcessPoolExecutor(initializer=alone_and_last) as pool:
         waiting = [pool.submit(block_of, name, start, paths[start]) for start in missing]
         for done, future in enumerate(as_completed(waiting), 1):
             if future.exception() is not None:

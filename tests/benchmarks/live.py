@@ -1,12 +1,11 @@
-"""How fast the live page follows the hand, and whether its server's memory stays flat.
+"""How fast the live page follows the hand.
 
 Run by itself, with chromium installed:
 
-    OMP_NUM_THREADS=1 OPENBLAS_NUM_THREADS=1 python tests/benchmarks/live.py [seconds]
+    OMP_NUM_THREADS=1 OPENBLAS_NUM_THREADS=1 python tests/benchmarks/live.py
 
 A hand drags the pivot of the demo in a browser: from each pointer event to the frame that shows what Python answered to
-it. Then moves are sent without waiting for answers, 200 a second for so many seconds (60), and the server's memory is
-read meanwhile.
+it. What its server makes of moves that wait for no answer: `drags.py`.
 """
 
 from __future__ import annotations
@@ -63,16 +62,6 @@ WATCH = """() => {
             channel.port2.postMessage(0)
         })
     })
-}"""
-FLOOD = """() => {
-    let n = 0
-    window.flood = setInterval(() => {
-        n += 1
-        const [y, z] = [240 + 20 * Math.sin(n / 50), 240 + 10 * Math.cos(n / 70)]
-        const move = { do: 'move', n, hand: 1 + Math.floor(n / 400), y, z, last: false }
-        Bokeh.documents[0].get_model_by_name('ask').data = { text: [JSON.stringify(move)] }
-    }, 5)
-    window.sent = () => n
 }"""
 
 
@@ -133,35 +122,10 @@ def mouse_to_paint(live: Live) -> None:
     print(f"mouse to paint: {_middle(spans, 0)}")
 
 
-def memory(live: Live, served: Served, seconds: int) -> None:
-    """Print the server's memory while moves pour in."""
-
-    def resident() -> float:
-        status = Path(f"/proc/{served.process.pid}/status").read_text(encoding="utf-8")
-        return int(next(line for line in status.splitlines() if line.startswith("VmRSS")).split()[1]) / 1024
-
-    live.page.evaluate(FLOOD)
-    live.page.wait_for_timeout(5_000)
-    first, sent, begin = resident(), live.page.evaluate("window.sent()"), time.perf_counter()
-    read = []
-    for _ in range(seconds // 5):
-        live.page.wait_for_timeout(5_000)
-        read.append(resident())
-    rate = (live.page.evaluate("window.sent()") - sent) / (time.perf_counter() - begin)
-    live.page.evaluate("clearInterval(window.flood)")
-    later = ", ".join(f"{size:.0f}" for size in read)
-    print(f"{rate:.0f} moves a second for {seconds} s: {first:.0f} MB at first, every 5 s then {later}")
-    begin = time.perf_counter()
-    live.type("type-y", "250")
-    live.settled()
-    print(f"  the next thing asked for is there {time.perf_counter() - begin:.1f} s later")
-
-
 def main() -> None:
     """Print the figures."""
     from playwright.sync_api import sync_playwright
 
-    seconds = int(sys.argv[1]) if len(sys.argv) > 1 else 60
     _load("at first")
     server_work()
     found: Any = shutil.which("chromium")
@@ -174,7 +138,6 @@ def main() -> None:
             live = Live(browser, served)
             mouse_to_paint(live)
             _load("after the moves of the mouse")
-            memory(live, served, seconds)
             browser.close()
         finally:
             served.stop()
