@@ -17,7 +17,6 @@ from objectives.roots import GOLDEN_STEPS
 from objectives.sweep import _NEAR as NEAR
 
 
-
 PLACES = points(POINTS)
 SHARP = 1e-9  # of u: how near a valley of the gap is followed, flat there to far below rounding
 LOOKS = 40  # at most, on the way into a valley
@@ -62,7 +61,9 @@ def _side_gap(u: float, v: float, thin: float, tall: float) -> tuple[float, floa
 
 
 @kernel
-def _point_gap(c: Record, y: float, z: float, along_y: float, along_z: float, size: float, thin: float) -> tuple[float, float, float]:
+def _point_gap(
+    c: Record, y: float, z: float, along_y: float, along_z: float, size: float, thin: float
+) -> tuple[float, float, float]:
     """Signed gap of a point, told from the wheel centre, to the tyre, and the normal that shows it."""
     u, v = y * along_y + z * along_z, z * along_y - y * along_z
     over, across, tall = abs(u) - c.flat * size, abs(v), c.tall
@@ -102,7 +103,15 @@ def gap_at(c: Record, outlines: Row, begins: Row, s: Record, k: int) -> float:
 
 @kernel
 def _face_gap(
-    c: Record, y: float, z: float, piece_y: float, piece_z: float, along_y: float, along_z: float, size: float, thin: float
+    c: Record,
+    y: float,
+    z: float,
+    piece_y: float,
+    piece_z: float,
+    along_y: float,
+    along_z: float,
+    size: float,
+    thin: float,
 ) -> float:
     """Least gap of a piece of outline whose nearest point lies between its ends, as `tyre._face_gap`."""
     length = math.sqrt(piece_y * piece_y + piece_z * piece_z)
@@ -155,7 +164,16 @@ def least_gap(c: Record, p: Record, s: Record, at: Record, outlines: Row, begins
 
 @kernel
 def _valley_floor(
-    c: Record, p: Record, s: Record, at: Record, outlines: Row, begins: Row, low: float, best: float, high: float, least: float
+    c: Record,
+    p: Record,
+    s: Record,
+    at: Record,
+    outlines: Row,
+    begins: Row,
+    low: float,
+    best: float,
+    high: float,
+    least: float,
 ) -> float:
     """Least gap between two places, parabolas and golden section in turn (Brent, Algorithms for Minimization without
     Derivatives, 1973, ch. 5, from memory)."""
@@ -208,7 +226,15 @@ def _valley_floor(
 
 @kernel
 def least_over_steering(
-    c: Record, p: Record, wholes: Row, required: Row, spare: Record, at: Record, outlines: Row, begins: Row, room: Record
+    c: Record,
+    p: Record,
+    wholes: Row,
+    required: Row,
+    spare: Record,
+    at: Record,
+    outlines: Row,
+    begins: Row,
+    room: Record,
 ) -> float:
     """Least gap over travel and all steering, as `between.least_over_steering`; `spare` is a sweep to work in."""
     if c.positions == 1:

@@ -79,8 +79,19 @@ def contact_side(c: Record, s: Record, out: Row) -> None:
 
 @kernel
 def measure_one(
-    c: Record, h: Record, p: Record, wholes: Row, required: Row, at: Record, spare: Record, room: Record,
-    outlines: Row, begins: Row, target: Row, wanted: int, out: Record,
+    c: Record,
+    h: Record,
+    p: Record,
+    wholes: Row,
+    required: Row,
+    at: Record,
+    spare: Record,
+    room: Record,
+    outlines: Row,
+    begins: Row,
+    target: Row,
+    wanted: int,
+    out: Record,
 ) -> bool:
     """Measure a placed candidate; False where the arrays have to look."""
     find_locks(c, p, room)
@@ -113,8 +124,18 @@ def measure_one(
 
 @kernel
 def _measure_complete(
-    c: Record, p: Record, wholes: Row, required: Row, at: Record, spare: Record, room: Record,
-    outlines: Row, begins: Row, target: Row, wanted: int, out: Record,
+    c: Record,
+    p: Record,
+    wholes: Row,
+    required: Row,
+    at: Record,
+    spare: Record,
+    room: Record,
+    outlines: Row,
+    begins: Row,
+    target: Row,
+    wanted: int,
+    out: Record,
 ) -> None:
     """What counts only over the whole required travel."""
     straight = required[0]
@@ -130,15 +151,24 @@ def _measure_complete(
             room.curve[k] = math.atan2(straight.rows[SPIN, k], straight.rows[SPIN + 1, k])
         out.bump_steer = spread(room.curve, room.series, room.grid)
     if wanted & FENDER and begins.size > 1:
-        out.fender_clearance = least_over_steering(
-            c, p, wholes, required, spare, at, outlines, begins, room
-        )
+        out.fender_clearance = least_over_steering(c, p, wholes, required, spare, at, outlines, begins, room)
 
 
 @kernel
 def measure_all(
-    c: Record, holes: Row, pivots: Row, hole: Row, outlines: Row, begins: Row, target: Row, wanted: int,
-    placed: Row, sweeps: Row, rooms: Row, out: Row, done: Row,
+    c: Record,
+    holes: Row,
+    pivots: Row,
+    hole: Row,
+    outlines: Row,
+    begins: Row,
+    target: Row,
+    wanted: int,
+    placed: Row,
+    sweeps: Row,
+    rooms: Row,
+    out: Row,
+    done: Row,
 ) -> None:
     """Measure candidates, rows of pivot y, z and static camber; `done` says which, the others are for the arrays."""
     p, room, at, spare = placed[0], rooms[0], sweeps[0], sweeps[1]

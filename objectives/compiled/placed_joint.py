@@ -101,9 +101,7 @@ def _toe_held(c: Record, p: Record, s: Record, k: int) -> tuple[float, float, fl
 
 
 @kernel
-def _descend(
-    c: Record, p: Record, whole: Record, required: Record, at: Record, room: Record, rounds: int
-) -> None:
+def _descend(c: Record, p: Record, whole: Record, required: Record, at: Record, room: Record, rounds: int) -> None:
     """Better joints after some rounds; `room.reach` is 0 afterwards where nothing is left to gain."""
     best, fresh = room.best, room.fresh
     _linear(p, required, room, best)

@@ -111,9 +111,7 @@ def join_tie_rod(p: Record) -> None:
         + (k_x * j_y - k_y * j_x) * (outer[2] - lower[2])
     )
     p.tie_side = 1.0 if side >= 0.0 else -1.0
-    p.tie_rod_length = math.sqrt(
-        (outer[0] - inner[0]) ** 2 + (outer[1] - inner[1]) ** 2 + (outer[2] - inner[2]) ** 2
-    )
+    p.tie_rod_length = math.sqrt((outer[0] - inner[0]) ** 2 + (outer[1] - inner[1]) ** 2 + (outer[2] - inner[2]) ** 2)
 
 
 @kernel

@@ -50,7 +50,11 @@ def limit_curve(c: Record, p: Record, s: Record, number: int, count: int, out: R
             out[k] = bound - _joint_cosine(c, p, s, kind - UPPER_JOINT, k)
     else:
         for k in range(count):
-            out[k] = _shock_length(c, p, s, k) / bound - 1.0 if kind == SHOCK_OPEN else 1.0 - _shock_length(c, p, s, k) / bound
+            out[k] = (
+                _shock_length(c, p, s, k) / bound - 1.0
+                if kind == SHOCK_OPEN
+                else 1.0 - _shock_length(c, p, s, k) / bound
+            )
 
 
 @kernel
@@ -141,7 +145,9 @@ def _parts(at: Record, v: Row, out: Row) -> None:
 
 
 @kernel
-def _settle_limit(c: Record, p: Record, s: Record, at: Record, number: int, u: float, slope: float, room: Record) -> float:
+def _settle_limit(
+    c: Record, p: Record, s: Record, at: Record, number: int, u: float, slope: float, room: Record
+) -> float:
     """Place u where a limit is at its bound, from a place and slope that are near, on exact poses."""
     pose_at(c, p, s, at, u)
     limit_curve(c, p, at, number, 1, room.curve)
@@ -174,7 +180,9 @@ def _first_place(c: Record, p: Record, s: Record, at: Record, number: int, direc
 
 
 @kernel
-def _stop(c: Record, p: Record, s: Record, at: Record, direction: int, position: int, room: Record) -> tuple[float, int]:
+def _stop(
+    c: Record, p: Record, s: Record, at: Record, direction: int, position: int, room: Record
+) -> tuple[float, int]:
     """Travel at which one sweep first stops, and what stops it; every limit's own place into `room.places`."""
     cap = c.droop_cap if direction < 0 else c.bump_cap
     place = float(direction)
@@ -270,9 +278,7 @@ def valley(places: Row, values: Row, count: int) -> tuple[float, float]:
 
 
 @kernel
-def _look(
-    c: Record, p: Record, at: Record, number: int, angle: float, share: float, room: Record
-) -> None:
+def _look(c: Record, p: Record, at: Record, number: int, angle: float, share: float, room: Record) -> None:
     """Limit and travel at three arm angles by three steering places around a point, into `room.around`."""
     for j in range(3):
         steering_shift(c, share + (j - 1) * STEP, at.shift)
