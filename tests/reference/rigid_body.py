@@ -175,8 +175,8 @@ class _Pose:
 class _Loop:
     """The six equations of one corner: five distances and the height of the wheel centre."""
 
-    def __init__(self, points: Hardpoints, gear: Gear) -> None:
-        self.gear = gear
+    def __init__(self, points: Hardpoints, gear: Gear, largest_step: float) -> None:
+        self.gear, self.largest_step = gear, largest_step
         outer = np.array(
             [points.lower_outer, points.lower_outer, points.upper_outer, points.upper_outer,
              points.steering_outer],
@@ -233,7 +233,7 @@ class _Loop:
     def walk(self, pose: _Pose, start: Array, end: Array) -> _Pose | None:
         """Go from (travel, gone) `start` to `end` in small steps; None if the corner locks on the way."""
         distance = float(np.abs(end - start).max())
-        done, step = 0.0, LARGEST_STEP
+        done, step = 0.0, self.largest_step
         while done < distance:
             aim = min(done + step, distance)
             travel, gone = start + (end - start) * (aim / distance)
@@ -243,14 +243,20 @@ class _Loop:
                 if step < SMALLEST_STEP:
                     return None
             else:
-                pose, done, step = reached, aim, min(2.0 * step, LARGEST_STEP)
+                pose, done, step = reached, aim, min(2.0 * step, self.largest_step)
         return pose
 
 
-def solve(points: Hardpoints, travel: Array, gone: float = 0.0, gear: Gear = rack_gear) -> Sweep:
+def solve(
+    points: Hardpoints,
+    travel: Array,
+    gone: float = 0.0,
+    gear: Gear = rack_gear,
+    largest_step: float = LARGEST_STEP,
+) -> Sweep:
     """Sweep one corner over `travel` (P,), mm, with the inner tie-rod joint `gone` mm along its way."""
     travel = np.asarray(travel, dtype=float)
-    loop = _Loop(points, gear)
+    loop = _Loop(points, gear, largest_step)
     ride = loop.walk(_Pose(points.wheel, Rotation.identity()), np.zeros(2), np.array([0.0, gone]))
     found: list[dict[str, Array]] = [{} for _ in travel]
     for direction in (1.0, -1.0):
