@@ -45,7 +45,11 @@ LOOKS_AT = {
     "camber_error": (f"{V}parallel_arms.py", f"{T}objectives.py"),
     "chebyshev": (f"{V}derivatives.py::TestPolynomials", f"{V}parallel_arms.py", f"{T}objectives.py"),
     "corner": (f"{V}iso_8855.py", f"{V}turning.py", f"{V}published_corner.py"),
-    "curves": (f"{V}iso_8855.py", f"{V}instant_centre.py", f"{V}published_corner.py"),
+    "curves": (
+        f"{V}iso_8855.py",
+        f"{T}objectives.py::test_rows_beyond_all_that_is_counted",
+        f"{V}locks.py::test_both_locks_against_the_rigid_body",
+    ),
     "distances": (f"{V}parts_clearance.py",),
     "evaluate": (
         f"{T}objectives.py",
@@ -65,7 +69,8 @@ LOOKS_AT = {
     "motion": (f"{T}objectives.py", f"{V}locks.py"),
     "pairs": (f"{V}parts_clearance.py", f"{T}parts.py"),
     "parts_clearance": (f"{T}valley.py", f"{V}parts_clearance.py", f"{T}parts.py"),
-    "pieces": (f"{V}as_built.py", f"{V}build_statistics.py"),
+    "objective": (f"{T}scenario.py",),
+    "pieces": (f"{T}objectives.py::test_the_pieces_of_a_value_join_to_the_value", f"{V}build_statistics.py"),
     "rates": (f"{V}instant_centre.py", f"{V}derivatives.py::test_velocities"),
     "reach": (f"{V}parallel_arms.py", f"{T}objectives.py", f"{V}locks.py", f"{T}steering_locks.py"),
     "ride": (f"{V}iso_8855.py", f"{V}published_corner.py", f"{T}scenario.py"),

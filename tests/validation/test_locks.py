@@ -84,6 +84,8 @@ def test_both_locks_against_the_rigid_body(gear: str, figures: Figures) -> None:
             }
             ours = curves_at(turned, candidate, travel, turned.steering.shift(np.asarray(way * turned.steering.lock)))
             found.append(differences(ours, sweep, joints))
+            joint = np.where(np.isfinite(sweep.camber), (points.inner_joint + along(way * most))[:, None], np.nan)
+            assert ours.inner_joint[:, 0] == pytest.approx(joint, abs=LENGTH_TOLERANCE, nan_ok=True)
             locked += int(np.isnan(sweep.camber).sum())
             steepest = max(steepest, float(np.nanmax(np.abs(sweep.toe), initial=0.0)))
     lengths, angles = np.max(found, axis=0)
@@ -130,6 +132,21 @@ def test_names_of_locks_in_front_and_behind() -> None:
             assert left.name == "at left lock"
             assert np.sign(left.shift[1]) == way
             assert np.sign(steered_to(swung, np.asarray(-1.0)).shift[1]) == -way
+
+
+def test_the_left_lock_with_an_oblique_tie_rod() -> None:
+    """A steering arm that points inboard, so that its end runs fore and aft while the rack runs sideways."""
+    for x in (-250.0, 250.0):
+        corner, candidate = random_corners(1, seed=5)[0]
+        spindle, lower = corner.spindle, corner.spindle.lower_pivot
+        inner = np.array([x, corner.steering.inner_joint[1], corner.steering.inner_joint[2]])
+        moved = replace(spindle, steering_pivot=np.array([lower[0], lower[1] - 90.0, 0.0]))
+        corner = replace(corner, spindle=moved, steering=replace(corner.steering, inner_joint=inner))
+        points = rigid_body.hardpoints(corner, candidate)
+        outboard, inboard = (rigid_body.solve(points, np.zeros(1), way).toe[0] for way in (3.0, -3.0))
+        left = 1.0 if outboard < inboard else -1.0
+        assert left == -np.sign(x)
+        assert np.sign(steered_to(corner, np.asarray(1.0)).shift[1]) == left
 
 
 def leaning(corner: Corner, rng: np.random.Generator, direction: int = -1) -> Corner:
