@@ -18,6 +18,7 @@ from objectives.distances import box, point_to_segment, rounded_box, segments_in
 from objectives.evaluate import measure
 from objectives.motion import move
 from objectives.parts import Obstacle, Parts, Rim, Tube
+from objectives.parts_clearance import ROUGH
 from objectives.wheel import rim_solid, tube_gap, tyre_solid
 from tests.reference import part_gaps
 from tests.reference.corners import random_corners
@@ -118,6 +119,9 @@ def test_tubes_beside_the_wheel_against_dense_points(figures: Figures) -> None:
                 continue  # in a union of two boxes the depth is that in the deeper one
             worst = max(worst, abs(found - expected))
             assert found == pytest.approx(expected, abs=ALONG)
+            for ends in ((outer, inner), (inner, outer)):  # the other way round the far end may be the nearest
+                roughly = tube_gap(solid, *(v[:, None] for v in (wheel, spin, *ends)), rough=True)
+                assert roughly[0] == pytest.approx(expected, abs=ROUGH)
     figures("tube beside the wheel vs dense points", f"{worst:.1e} mm, worst of {300 - buried}")
     assert 20 < buried < 200
 
