@@ -13,13 +13,13 @@ import numpy as np
 import pytest
 
 from objectives.as_built import COUNT, OFFSETS, Threads, attitude, built, designed, motion_of, trimmed, values_as_built
-from objectives.corner import BallJoint, Candidates, Corner, Link, Shock
+from objectives.corner import BallJoint, Candidates, Corner, Link, Shock, Travel
 from objectives.evaluate import measure
 from objectives.joints import joints_of
 from objectives.registry import OBJECTIVES
 from objectives.vectors import vector
 from tests.reference import as_built
-from tests.reference.corners import assembling_corners
+from tests.reference.corners import assembling_corners, random_corners
 
 LENGTH = 1e-7
 """mm: least squares stops a few digits above rounding at half a metre."""
@@ -27,6 +27,9 @@ ANGLE = 1e-9
 """radians: the same over the shortest lever, some 100 mm."""
 SAME = 1e-6
 """mm and radians: two ways to the same polynomial's crossing, as of the package's own curves."""
+
+ENDS = 0.5
+"""mm: where the wheel turns back before anything locks, the farthest of 17 points of a sweep stands for its end."""
 
 Figures = Callable[[str, str], None]
 
@@ -141,3 +144,21 @@ def test_a_thread_ends_where_it_ends_and_the_other_still_does_its_own() -> None:
     camber, toe = attitude(built(design, short))
     assert abs(camber[0] - attitude(design)[0][0]) > 1e-3
     assert toe[0] == pytest.approx(attitude(design)[1][0], abs=ANGLE)
+
+
+def test_spare_travel_is_what_is_left_of_it_where_a_corner_locks() -> None:
+    """Against how far the design assembles, at several times the travel it was drawn for."""
+    locked = {"droop": 0, "bump": 0}
+    for drawn, candidate in random_corners(12, seed=21):
+        asked = Travel(1.5 * drawn.travel.bump, 2.0 * drawn.travel.droop, 2.0 * drawn.travel.droop)
+        corner = replace(drawn, travel=asked, steering=replace(drawn.steering, rack_travel=0.0))
+        measured = measure(corner, candidate, only=())
+        found = values_as_built(designed(corner, candidate), np.zeros((COUNT, 1)), ())
+        for end, wanted in (("droop", asked.droop), ("bump", asked.bump)):
+            short = float(measured[f"assembled_{end}"][0]) - wanted
+            if short < -1e-6:  # a root of a polynomial
+                locked[end] += 1
+                assert found[f"spare_{end}"][0] == pytest.approx(short, abs=ENDS)
+            else:
+                assert 0.0 < found[f"spare_{end}"][0] < 0.2 * wanted  # swept a tenth farther, and a little
+    assert locked["droop"] >= 5
