@@ -160,5 +160,5 @@ def test_spare_travel_is_what_is_left_of_it_where_a_corner_locks() -> None:
                 locked[end] += 1
                 assert found[f"spare_{end}"][0] == pytest.approx(short, abs=ENDS)
             else:
-                assert 0.0 < found[f"spare_{end}"][0] < 0.2 * wanted  # swept a tenth farther, and a little
+                assert 0.0 < found[f"spare_{end}"][0] < 0.4 * wanted  # swept a tenth farther at least
     assert locked["droop"] >= 5
