@@ -1,7 +1,8 @@
 """Every slope the package works out, against extrapolated central differences (tests/reference/differences.py).
 
-Positions of the corner are worked out in long doubles where the closed form takes them as they come (on the usual
-processors 64 bits of mantissa for 53), so that differences lose nothing that shows.
+W. H. Press and others, Numerical Recipes, 3rd edition, Cambridge, 2007, section 5.7, on Richardson's extrapolation
+(from memory). Positions of the corner are worked out in long doubles where the closed form takes them as they come (on
+the usual processors 64 bits of mantissa for 53), so that differences lose nothing that shows.
 """
 
 from __future__ import annotations

@@ -1,9 +1,9 @@
 """Steering locks and ball joints against a rigid spindle on six constraint equations, and by dense steering.
 
-The second engine is tests/reference/rigid_body.py; a pitman arm swings its inner joint by a rotation vector (scipy).
-Ball-joint angles there come from rotations fitted to the engine's points (tests/reference/parts.py), so that no formula
-is shared. What is worst between two steering positions is looked for over many of them with `curves_at`, which the
-first part of this file checks.
+Sources: none is needed for rigid geometry. The second engine is tests/reference/rigid_body.py; a pitman arm swings its
+inner joint by a rotation vector (scipy). Ball-joint angles there come from rotations fitted to the engine's points
+(tests/reference/parts.py), so that no formula is shared. What is worst between two steering positions is looked for
+over many of them with `curves_at`, which the first part of this file checks.
 """
 
 from __future__ import annotations

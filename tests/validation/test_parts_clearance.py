@@ -1,6 +1,8 @@
 """Gaps between parts against general-purpose references: shapely in the plane, bounded least squares in space.
 
-The references share no formula with the package: `tests/reference/part_gaps.py` samples, shapely measures.
+Sources: none is needed for distances. S. Gillies and others, Shapely, on the GEOS library; P. B. Stark and R. L.
+Parker, Bounded-variable least squares, Computational Statistics 10, 1995, as in scipy (both from memory). They share no
+formula with the package: `tests/reference/part_gaps.py` samples, shapely measures.
 """
 
 from __future__ import annotations

@@ -1,7 +1,8 @@
 """The closed-form linkage against a rigid spindle on six constraint equations.
 
-The second engine is tests/reference/rigid_body.py. Both start from the same definitions and share no
-formula, so a slip in either shows as a difference.
+Sources: none is needed for rigid geometry; the words are those of ISO 8855:2011 (test_iso_8855.py). The second engine
+is tests/reference/rigid_body.py. Both start from the same definitions and share no formula, so a slip in either shows
+as a difference.
 """
 
 from __future__ import annotations
