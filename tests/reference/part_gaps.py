@@ -135,8 +135,9 @@ def rim_section(rim: Rim) -> shapely.Geometry:
 
 def signed(section: shapely.Geometry, axial: Array, radial: Array) -> Array:
     points = shapely.points(axial, radial)
-    inside = shapely.covers(section, points)
-    found: Array = np.where(inside, -shapely.distance(section.boundary, points), shapely.distance(section, points))
+    shapely.prepare(section)
+    away = shapely.distance(section.boundary, points)
+    found: Array = np.where(shapely.covers(section, points), -away, away)
     return found
 
 
