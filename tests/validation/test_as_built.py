@@ -162,3 +162,13 @@ def test_spare_travel_is_what_is_left_of_it_where_a_corner_locks() -> None:
             else:
                 assert 0.0 < found[f"spare_{end}"][0] < 0.4 * wanted  # swept a tenth farther at least
     assert locked["droop"] >= 5
+
+
+@pytest.mark.parametrize("part", ["arm_length", "tie_rod"])
+def test_what_is_cut_too_long_or_too_short_cannot_be_set_down(part: str) -> None:
+    corner, candidate = random_corners(1, seed=21)[0]
+    design = designed(corner, candidate)
+    offsets = np.zeros((COUNT, 3))
+    offsets[OFFSETS[part]] = [-250.0, 0.0, 600.0]  # no triangle closes any more
+    placed = built(design.take(np.zeros(3, dtype=np.intp)), offsets)
+    assert np.isfinite(placed.ride_angle).tolist() == [False, True, False]
