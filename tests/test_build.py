@@ -21,7 +21,7 @@ from optimizer.candidate import candidate_at, columns_of
 from optimizer.choice import shortlist
 from optimizer.errors import ScenarioError
 from optimizer.front_search import search
-from optimizer.iso_tolerances import read_class
+from optimizer.iso_tolerances import CLASSES, read_class
 from optimizer.outputs import FRONT, read_front, write_front, write_pick
 from optimizer.page import Table, as_markdown
 from optimizer.problem import PivotProblem
@@ -56,6 +56,14 @@ def _region(name: str = "buggy") -> WeldRegion:
 )
 def test_a_class_is_read_as_it_stands_on_drawings(written: str, name: str) -> None:
     assert read_class(written).name == name
+
+
+def test_coarser_classes_and_longer_lengths_are_never_held_closer() -> None:
+    lengths = np.array([10.0, 31.0, 121.0, 401.0, 1001.0, 1999.0])
+    for classes in CLASSES.values():
+        rows = np.stack([held.at(lengths) for held in classes.values()])
+        assert (np.diff(rows, axis=0) >= 0.0).all()
+        assert (np.diff(rows, axis=1) >= 0.0).all()
 
 
 def test_a_class_goes_by_the_length_concerned() -> None:

@@ -160,7 +160,14 @@ def test_a_wrong_region_is_said(region: str, words: str) -> None:
         scenario(region)
 
 
-def test_least_range_against_linear_programming() -> None:
+@pytest.mark.parametrize(
+    ("low", "high"),
+    [
+        pytest.param((-6.0, -2.0), (3.0, 5.0), id="bounds of which few are reached"),
+        pytest.param((-0.1, 0.05), (0.3, 0.1), id="narrow ones, where the curve hardly bends from one to the other"),
+    ],
+)
+def test_least_range_against_linear_programming(low: tuple[float, float], high: tuple[float, float]) -> None:
     """Random curves: the least range of e + a g + b h, as a linear programme solved by scipy's HiGHS."""
     from scipy.optimize import linprog
 
@@ -169,15 +176,15 @@ def test_least_range_against_linear_programming() -> None:
     u = np.linspace(-1.0, 1.0, places)[:, None]
     e = np.cumsum(rng.normal(size=(places, count)), axis=0)
     g, h = u * rng.normal(1.0, 0.3, count) + 0.2, u * u * rng.normal(1.0, 0.3, count)
-    bound = 6.0
-    step = least_range(e, g, h, np.full((2, count), -bound), np.full((2, count), bound))
+    step = least_range(e, g, h, *(np.repeat(np.array(ends)[:, None], count, axis=1) for ends in (low, high)))
+    assert np.clip(step.T, low, high) == pytest.approx(step.T, abs=1e-12)
     found = np.ptp(e + step[0] * g + step[1] * h, axis=0)
     for column in range(count):
         # least t - s with s <= e + a g + b h <= t
         rise = np.column_stack((g[:, column], h[:, column], -np.ones(places), np.zeros(places)))
         fall = np.column_stack((-g[:, column], -h[:, column], np.zeros(places), np.ones(places)))
         limits = np.concatenate((-e[:, column], e[:, column]))
-        bounds = [(-bound, bound)] * 2 + [(None, None)] * 2
+        bounds = [*zip(low, high, strict=True), (None, None), (None, None)]
         exact = linprog([0, 0, 1, -1], A_ub=np.vstack((rise, fall)), b_ub=limits, bounds=bounds).fun
         assert found[column] >= exact - 1e-9
         assert found[column] <= 1.02 * exact + 1e-9

@@ -7,12 +7,17 @@ The lower arm is turned by rotation vectors (scipy), a tenth of a degree at a ti
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from types import SimpleNamespace
+
 import numpy as np
+import pytest
 from scipy.spatial.transform import Rotation
 
 from objectives.corner import Candidates, Corner
 from objectives.lockup import lock_angles
 from objectives.ride import place
+from objectives.sweep import TIE_SLACK, _first_lack
 from tests.reference import rigid_body
 from tests.reference.corners import random_corners
 
@@ -68,3 +73,34 @@ def test_locks_of_many_pivots() -> None:
     assert locked > 100
     assert free > 20
     assert grazing > 1
+
+
+class Told:
+    """In place of a sweep: how far the tie rod is from lying in line, as told of any place u."""
+
+    def __init__(self, spare: Callable[[np.ndarray], np.ndarray], ride: np.ndarray) -> None:
+        self.spare, self.ride = spare, ride
+
+    def at(self, u: np.ndarray) -> SimpleNamespace:
+        return SimpleNamespace(pose=SimpleNamespace(tie_spare=self.spare(u)))
+
+    def take(self, _: np.ndarray) -> Told:
+        return self
+
+
+@pytest.mark.parametrize("way", [1, -1])
+def test_the_first_of_several_places_where_the_tie_rod_lies_in_line(way: int) -> None:
+    """Dips between two looks that touch, of which the first counts; a lock beside ride; a dip that does not touch."""
+    width = 1e-3
+
+    def dips(*at: float) -> Callable[[np.ndarray], np.ndarray]:
+        return lambda u: np.min([(way * u - place) ** 2 - width**2 for place in at], axis=0)
+
+    for spare, first in (
+        (dips(0.3137, 0.7071), 0.3137 - width),
+        (dips(0.7071, 0.3137), 0.3137 - width),
+        (lambda u: 0.004 - way * u, 0.004),
+        (lambda u: np.where(way * u < 0.5, (way * u - 0.2) ** 2 + 0.01, 0.6 - way * u), 0.6),
+    ):
+        found = _first_lack(Told(spare, np.zeros(1)), way)  # type: ignore[arg-type]
+        assert way * found[0] == pytest.approx(first, abs=2.0 * TIE_SLACK / width)

@@ -12,10 +12,13 @@ import pytest
 from objectives.corner import Candidates, Corner, Travel
 from objectives.curves import curves_at
 from objectives.evaluate import Measures, measure
+from objectives.motion import move
+from objectives.pieces import pieces_of
 from objectives.registry import OBJECTIVES
-from optimizer.scenario import load_scenario
+from optimizer.scenario import load_scenario, parse_scenario
 from tests.reference import rigid_body
 from tests.reference.corners import random_corners
+from tests.scenario_cases import LENGTHS, WHEEL, edited
 
 Figures = Callable[[str, str], None]
 DROOP_TOLERANCE = 1e-3  # mm: what the droop limit promises
@@ -172,3 +175,31 @@ def test_every_objective_declares_what_it_returns() -> None:
         "droop_limit",
         "bump_steer_deg",
     ]
+
+
+TANK = '[[obstacles]]\nname = "tank"\npoints = [[430.0, 370.0], [400.0, 520.0]]\ndiameter = 50.0\n\n[build]'
+PARTS = parse_scenario(
+    edited(
+        (LENGTHS, WHEEL),
+        ("inner_joint", "tie_rod_diameter = 20.0\nrack_travel = 35.0\ninner_joint"),
+        ("bump = 180.0", "bump = 180.0\nroll = 3.0"),
+        ("[build]", TANK),
+    )
+).corner
+FOUR = Candidates(np.array([275.0, 243.0, 300.0, 262.0]), np.array([232.0, 245.0, 240.0, 238.0]), 0.0)
+
+
+def test_the_pieces_of_a_value_join_to_the_value() -> None:
+    """Straight ahead; with the steering at five positions the pieces know what is worst at those, not between."""
+    ahead = replace(PARTS, steering=replace(PARTS.steering, rack_travel=0.0))
+    for corner in (ahead, PARTS):
+        motion, measured = move(corner, FOUR), measure(corner, FOUR)
+        assert measured["complete"].all()
+        for objective in OBJECTIVES:
+            pieces = pieces_of(objective)
+            joined, whole = pieces.join(pieces.of(motion), corner.travel), measured[objective.name]
+            if corner is ahead or objective.better == "less":
+                assert joined == pytest.approx(whole, rel=1e-12, abs=1e-12), objective.name
+            else:
+                assert (joined >= whole - 1e-9).all(), objective.name
+                assert np.isclose(joined, whole, rtol=0.0, atol=1e-9).sum() >= 2, objective.name

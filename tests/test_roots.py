@@ -9,6 +9,7 @@ import pytest
 from scipy.optimize import brentq, minimize_scalar
 
 from objectives.roots import least_between, root_between
+from objectives.sweep import _polished
 
 ROOT = 1e-13  # of curves of order one with slopes of order one: rounding
 PLACE = 1e-6  # of a valley, which is level to rounding some 1e-8 either way
@@ -75,3 +76,15 @@ def test_fewer_steps_leave_wider_bounds() -> None:
         assert np.abs(place - at).max() <= left
         assert np.abs(place - at).max() > 0.1 * left
         assert least == pytest.approx(np.abs(place - at), abs=1e-15)
+
+
+@pytest.mark.parametrize("way", [1.0, -1.0], ids=["rising", "falling"])
+def test_a_poor_slope_is_mended_by_chords(way: float) -> None:
+    """A slope that is half as steep again leaves a third of what is missed at each step; a chord does better."""
+    at = np.linspace(-0.8, 0.8, 17)
+
+    def off(u: np.ndarray) -> np.ndarray:
+        return way * (np.sinh(2.0 * u) - np.sinh(2.0 * at))
+
+    found = _polished(off, at + 0.03, 1.5 * way * 2.0 * np.cosh(2.0 * at))
+    assert found == pytest.approx(at, abs=10.0 * ROOT)

@@ -251,3 +251,21 @@ def test_a_parabola_is_found_whole() -> None:
     assert np.isinf(found[2])
     flat = valley(np.repeat(shares, 1, axis=1), np.ones((5, 1)))
     assert np.isinf(flat[0][0])
+
+
+def test_a_sweep_between_positions_ends_at_full_droop_and_full_bump() -> None:
+    """Where nothing beyond the required travel is counted: the same arm angle is not as high at every lock."""
+    checked, lift = 0, 0.0
+    for drawn, candidate in random_corners(8, seed=37):
+        asked = drawn.travel
+        corner = replace(drawn, travel=replace(asked, droop_cap=asked.droop, bump_cap=asked.bump))
+        motion = move(corner, candidate)
+        if not motion.complete[0]:
+            continue
+        for share in (-0.8, -0.3, 0.2, 0.7):
+            between = motion.required_at(np.zeros(1, dtype=np.intp), np.array([share]))
+            assert between.travel[[0, -1], 0] == pytest.approx([-asked.droop, asked.bump], abs=SAME)
+            lift = max(lift, float(np.abs(between.span.high - motion.straight.required.span.high)[0]))
+            checked += 1
+    assert checked >= 12
+    assert lift > 1e-3

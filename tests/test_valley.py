@@ -57,6 +57,19 @@ def test_a_valley_anywhere_is_followed_down() -> None:
     assert steered.required.at(place[None]).travel[0] == pytest.approx(inside, abs=TRAVEL)
 
 
+def test_a_valley_beside_one_end_is_followed_whatever_the_other_end_does() -> None:
+    """Three quarters of a wave: least between an end and the point next to it, and falling towards the other end."""
+    steered, length = swept(1), HIGH - LOW
+    for at in (LOW + 0.004 * length, HIGH - 0.004 * length):
+        wave = 1.5 * np.pi / length
+
+        def curve(sweep: Sweep, at: float = at, wave: float = wave) -> np.ndarray:
+            return -100.0 * np.cos(wave * (sweep.travel - at))
+
+        least, _ = least_over(steered.required, curve)
+        assert least[0] == pytest.approx(-100.0, abs=100.0 * (wave * TRAVEL) ** 2)
+
+
 def test_a_parabolas_promise_is_its_depth() -> None:
     """Of a parabola of u itself, whose least is known; with the valley beyond an end the least point is promised."""
     u, at = chebyshev.points(SCAN)[:, None], np.array([-1.4, -0.9, -0.3, 0.0, 0.55, 0.9, 1.3])

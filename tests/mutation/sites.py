@@ -62,18 +62,26 @@ def mutants_of(path: Path, quota: int, skip: int) -> list[Mutant]:
     The lot is drawn from each mutant's own text, so that it does not depend on other lines; `skip` leaves out as many
     of a line's lot before its own is taken, which gives other mutants of the same lines.
     """
+    found: dict[int, list[Mutant]] = {}
+    for mutant in all_mutants_of(path):
+        found.setdefault(mutant.line, []).append(mutant)
+    chosen = [sorted(on_line, key=lambda m: m.drawn)[skip % len(on_line)] for on_line in found.values()]
+    chosen.sort(key=lambda m: m.drawn)
+    return sorted(chosen[: quota + len(chosen) // 20], key=lambda m: m.line)
+
+
+def all_mutants_of(path: Path) -> list[Mutant]:
+    """Every change that is known of every line of a file."""
     source, nth = path.read_text(), Counter[tuple[str, str, int]]()
     lines = source.splitlines()
-    found: dict[int, list[Mutant]] = {}
+    found = []
     for node, changed in _changes(ast.parse(source)):
         before, after = " ".join((ast.get_source_segment(source, node) or "").split()), ast.unparse(changed)
         line = node.lineno
         nth[before, after, line] += 1
         place = line, lines[line - 1].strip(), before, after, nth[before, after, line]
-        found.setdefault(line, []).append(Mutant(path.name, *place, _spliced(source, node, after)))
-    chosen = [sorted(on_line, key=lambda m: m.drawn)[skip % len(on_line)] for on_line in found.values()]
-    chosen.sort(key=lambda m: m.drawn)
-    return sorted(chosen[: quota + len(chosen) // 20], key=lambda m: m.line)
+        found.append(Mutant(path.name, *place, _spliced(source, node, after)))
+    return found
 
 
 def _spliced(source: str, node: ast.expr, after: str) -> str:

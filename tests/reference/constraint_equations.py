@@ -7,7 +7,8 @@ distance to it (four), the tie rod keeps its length (one), the wheel centre stan
 lengths are divided by twice the length, so that a residual is a distance in mm.
 
 The root finder (`scipy.optimize.root`, MINPACK's hybrid method) is told nothing of slopes. It starts from the last
-position, carried on straight from the last two, so it stays on the way of assembling that holds at ride.
+position, carried on from the last three, so it stays on the way of assembling that holds at ride. On the way to a
+position asked for it goes only as far as a good start needs.
 """
 
 from __future__ import annotations
@@ -25,6 +26,8 @@ LARGEST_STEP = 20.0  # mm of travel, or of the inner joint along its way, betwee
 REACH = 200.0  # mm: turns are counted as the way of a point this far off, so that all unknowns are lengths
 STEP_TOLERANCE = 1e-14  # of the unknowns, between two steps of the root finder: as far as rounding lets it go
 RESIDUAL = 1e-10  # mm by which an equation may be off where the root finder stops
+ON_THE_WAY = 1e-6  # the same two at positions that are only passed
+PASSED = 1e-3
 
 
 class Corner:
@@ -39,17 +42,19 @@ class Corner:
         self.along /= np.linalg.norm(self.along, axis=1)[:, None]
         place = np.einsum("ij,ij->i", outer[:2] - axes[:, 0], self.along)
         self.centres = axes[:, 0] + place[:, None] * self.along
-        self.lengths = np.linalg.norm(outer - [*self.centres, points.inner_joint], axis=1)
+        lengths = np.linalg.norm(outer - [*self.centres, points.inner_joint], axis=1)
+        self.squares, self.twice = lengths**2, 2.0 * lengths
         self.unknowns = np.append(points.wheel, np.zeros(3))
 
-    def equations(self, unknowns: Array, travel: float, gone: float) -> Array:
-        """Six residuals, mm."""
-        outer = unknowns[:3] + self.offsets @ turned(unknowns[3:] / REACH).T
-        joint = self.points.inner_joint + self.gear(gone)
-        bars = outer - np.array([*self.centres, joint])
-        stretch = (np.einsum("ij,ij->i", bars, bars) - self.lengths**2) / (2.0 * self.lengths)
-        slide = np.einsum("ij,ij->i", bars[:2], self.along)
-        return np.array([*stretch, *slide, unknowns[2] - self.points.wheel[2] - travel])
+    def equations(self, unknowns: Array, height: float, inner: Array) -> Array:
+        """Six residuals, mm; `height` of the wheel centre, both circles' centres and the inner joint, (3, 3)."""
+        outer = unknowns[:3] + turned(unknowns[3:] / REACH, self.offsets)
+        bars = outer - inner
+        found = np.empty(6)
+        found[:3] = (np.vecdot(bars, bars) - self.squares) / self.twice
+        found[3:5] = np.vecdot(bars[:2], self.along)
+        found[5] = unknowns[2] - height
+        return found
 
     def go(self, start: tuple[float, float], end: tuple[float, float]) -> None:
         """Move from one travel and way of the inner joint (mm) to another.
@@ -61,21 +66,27 @@ class Corner:
         """
         way = np.subtract(end, start)
         steps = int(np.ceil(np.abs(way).max() / LARGEST_STEP))
-        before = self.unknowns
-        for share in np.arange(1, steps + 1) / steps:
-            guess, before = 2.0 * self.unknowns - before, self.unknowns
-            found = root(self.equations, guess, args=tuple(start + share * way), tol=STEP_TOLERANCE)
-            if np.abs(found.fun).max() > RESIDUAL:
+        before = [self.unknowns] * 3
+        for number in range(1, steps + 1):
+            travel, gone = start + number / steps * way
+            inner = np.vstack((self.centres, self.points.inner_joint + self.gear(gone)))
+            last, second, third = before
+            guess = 2.0 * last - second if number < 3 else 3.0 * (last - second) + third
+            near, far = (STEP_TOLERANCE, RESIDUAL) if number == steps else (ON_THE_WAY, PASSED)
+            found = root(self.equations, guess, args=(self.points.wheel[2] + travel, inner), tol=near)
+            if np.abs(found.fun).max() > far:
                 raise ArithmeticError(f"off by {np.abs(found.fun).max():.1e} mm on the way to {end}")
-            self.unknowns = found.x
+            before = [found.x, last, second]
+        self.unknowns = before[0]
 
 
-def turned(g: Array) -> Array:
-    """Rotation matrix (3, 3) of a Gibbs vector."""
-    x, y, z = g
-    cross = np.array([[0.0, -z, y], [z, 0.0, -x], [-y, x, 0.0]])
-    matrix: Array = np.eye(3) + 2.0 * (cross + cross @ cross) / (1.0 + x * x + y * y + z * z)
-    return matrix
+def turned(g: Array, vectors: Array) -> Array:
+    """Vectors (N, 3) turned by a Gibbs vector."""
+    x, y, z = g.tolist()
+    times_g = np.array([[0.0, z, -y], [-z, 0.0, x], [y, -x, 0.0]])  # from the right: g x v
+    across = vectors @ times_g
+    moved: Array = vectors + 2.0 / (1.0 + x * x + y * y + z * z) * (across + across @ times_g)
+    return moved
 
 
 def solve(points: Hardpoints, travel: Array, gone: float = 0.0, gear: Gear = rack_gear) -> dict[str, Array]:
@@ -84,12 +95,14 @@ def solve(points: Hardpoints, travel: Array, gone: float = 0.0, gear: Gear = rac
     Angles in radians (P,), points in mm (3, P), by name.
     """
     found: list[dict[str, Array]] = [{} for _ in travel]
+    corner = Corner(points, gear)
+    corner.go((0.0, 0.0), (0.0, gone))
+    at_ride = corner.unknowns
     for side in (travel >= 0.0, travel < 0.0):
-        corner, at = Corner(points, gear), 0.0
-        corner.go((0.0, 0.0), (0.0, gone))
+        corner.unknowns, at = at_ride, 0.0
         for index in sorted(np.flatnonzero(side), key=lambda i: abs(travel[i])):
             corner.go((at, gone), (travel[index], gone))
             at = travel[index]
-            turn = Rotation.from_matrix(turned(corner.unknowns[3:] / REACH))
+            turn = Rotation.from_quat([*corner.unknowns[3:] / REACH, 1.0])  # of any length: tan, then 1
             found[index] = measured(points, corner.unknowns[:3], turn, gear(gone))
     return {name: np.stack([place[name] for place in found], axis=-1) for name in found[0]}

@@ -21,6 +21,8 @@ from objectives.corner import (
 )
 from tests.reference import rigid_body
 
+STRIDE = 12.0  # mm of travel between two poses, where only whether a corner gets through its travel is asked
+
 
 def random_corners(count: int, seed: int) -> list[tuple[Corner, Candidates]]:
     """Return `count` corners with one candidate each; some may lock inside their travel."""
@@ -36,7 +38,7 @@ def assembling_corners(count: int, seed: int) -> tuple[list[tuple[Corner, Candid
     while len(kept) < count:
         corner, candidate = _draw(rng)
         ends = np.array([-corner.travel.droop, corner.travel.bump])
-        sweep = rigid_body.solve(rigid_body.hardpoints(corner, candidate), ends)
+        sweep = rigid_body.solve(rigid_body.hardpoints(corner, candidate), ends, largest_step=STRIDE)
         if np.isfinite(sweep.camber).all():
             kept.append((corner, candidate))
         else:

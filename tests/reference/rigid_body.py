@@ -30,6 +30,7 @@ Gear = Callable[[float], Array]  # how far the inner joint stands from straight 
 
 LARGEST_STEP = 4.0  # mm of travel or rack between two poses
 SMALLEST_STEP = 1e-7  # mm; shorter than this and the corner has locked
+_NEXT, _LAST = np.array([1, 2, 0]), np.array([2, 0, 1])
 RESIDUAL = 1e-11  # mm by which a constraint may be off; rounding at a metre is 1e-13
 
 
@@ -98,6 +99,12 @@ def axis_points(point: Array, direction: Array) -> Array:
     return np.array([point - AXIS_REACH * along, point + AXIS_REACH * along])
 
 
+def _cross(a: Array, b: Array) -> Array:
+    """Cross product along the last axis; numpy's own takes most of a pose's time for its checks."""
+    product: Array = a[..., _NEXT] * b[..., _LAST] - a[..., _LAST] * b[..., _NEXT]
+    return product
+
+
 def rack_gear(gone: float) -> Array:
     """Steering rack: the inner joint goes along +y."""
     return np.array([0.0, gone, 0.0])
@@ -110,7 +117,7 @@ def pitman_gear(joint: Array, pivot: Array, axis: Array) -> tuple[Gear, float]:
     """
     along = np.array(axis) / np.linalg.norm(axis)
     arm = np.array(joint) - np.array(pivot)
-    radius = float(np.linalg.norm(np.cross(along, arm)))
+    radius = float(np.linalg.norm(_cross(along, arm)))
     return lambda gone: Rotation.from_rotvec(along * gone / radius).apply(arm) - arm, radius
 
 
@@ -175,8 +182,8 @@ class _Pose:
 class _Loop:
     """The six equations of one corner: five distances and the height of the wheel centre."""
 
-    def __init__(self, points: Hardpoints, gear: Gear) -> None:
-        self.gear = gear
+    def __init__(self, points: Hardpoints, gear: Gear, largest_step: float) -> None:
+        self.gear, self.largest_step = gear, largest_step
         outer = np.array(
             [points.lower_outer, points.lower_outer, points.upper_outer, points.upper_outer,
              points.steering_outer],
@@ -195,8 +202,8 @@ class _Loop:
         signs: Array = np.sign(
             [
                 np.linalg.slogdet(jacobian)[0],
-                np.cross(self.upper_direction, upper_arm) @ kingpin,
-                np.cross(kingpin, steering - lower) @ tie_rod,
+                _cross(self.upper_direction, upper_arm) @ kingpin,
+                _cross(kingpin, steering - lower) @ tie_rod,
             ],
         )
         return signs
@@ -209,7 +216,7 @@ class _Loop:
         reach = np.linalg.norm(links, axis=1)
         along = links / reach[:, None]
         jacobian = np.zeros((6, 6))
-        jacobian[:5, :3], jacobian[:5, 3:] = along, np.cross(arms, along)
+        jacobian[:5, :3], jacobian[:5, 3:] = along, _cross(arms, along)
         jacobian[5, 2] = 1.0
         return np.append(reach - self.lengths, pose.wheel[2] - self.ride_height - travel), jacobian
 
@@ -233,7 +240,7 @@ class _Loop:
     def walk(self, pose: _Pose, start: Array, end: Array) -> _Pose | None:
         """Go from (travel, gone) `start` to `end` in small steps; None if the corner locks on the way."""
         distance = float(np.abs(end - start).max())
-        done, step = 0.0, LARGEST_STEP
+        done, step = 0.0, self.largest_step
         while done < distance:
             aim = min(done + step, distance)
             travel, gone = start + (end - start) * (aim / distance)
@@ -243,14 +250,20 @@ class _Loop:
                 if step < SMALLEST_STEP:
                     return None
             else:
-                pose, done, step = reached, aim, min(2.0 * step, LARGEST_STEP)
+                pose, done, step = reached, aim, min(2.0 * step, self.largest_step)
         return pose
 
 
-def solve(points: Hardpoints, travel: Array, gone: float = 0.0, gear: Gear = rack_gear) -> Sweep:
+def solve(
+    points: Hardpoints,
+    travel: Array,
+    gone: float = 0.0,
+    gear: Gear = rack_gear,
+    largest_step: float = LARGEST_STEP,
+) -> Sweep:
     """Sweep one corner over `travel` (P,), mm, with the inner tie-rod joint `gone` mm along its way."""
     travel = np.asarray(travel, dtype=float)
-    loop = _Loop(points, gear)
+    loop = _Loop(points, gear, largest_step)
     ride = loop.walk(_Pose(points.wheel, Rotation.identity()), np.zeros(2), np.array([0.0, gone]))
     found: list[dict[str, Array]] = [{} for _ in travel]
     for direction in (1.0, -1.0):
@@ -319,7 +332,7 @@ def _contact_velocity(points: Hardpoints, loop: _Loop, pose: _Pose, travel: floa
     jacobian = loop.equations(pose, travel, gone)[1]
     rate = np.linalg.solve(jacobian, np.eye(6)[5])
     spin = pose.turn.apply(points.spin)
-    spin_rate = np.cross(rate[3:], spin)
+    spin_rate = _cross(rate[3:], spin)
     up = UP - spin * spin[2]
     up_rate = -spin_rate * spin[2] - spin * spin_rate[2]
     size = np.linalg.norm(up)

@@ -16,7 +16,7 @@ import numpy as np
 import pytest
 from scipy.stats import kstest, norm, uniform
 
-from objectives.as_built import COUNT, OFFSETS, Threads, designed, trimmed
+from objectives.as_built import COUNT, OFFSETS, STATIC, Threads, designed, trimmed
 from objectives.corner import Candidates
 from objectives.registry import OBJECTIVES
 from optimizer.build import HELD_BY, Tolerance
@@ -61,24 +61,25 @@ def _candidate(scenario: Scenario) -> Candidate:
     return candidate_at(scenario, 285.0, 228.0)
 
 
-@cache
-def _slopes() -> dict[str, np.ndarray]:
-    """Slopes of static camber and static toe of `_candidate` in every offset, radians per mm, shape (20,)."""
+@pytest.fixture(scope="module")
+def slopes() -> dict[str, np.ndarray]:
+    """Slopes of static camber and toe in every offset, radians per mm, shape (20,), of the corner all tests share."""
     candidate, step = _candidate(_scenario()), 0.05
     found = []
     for row in range(COUNT):
-        offsets = np.zeros(COUNT)
-        offsets[row] = step
-        up, down = (
-            as_built.Built(candidate.scenario.corner, candidate.as_batch, way * offsets).attitude(0.0)[:2]
-            for way in (1.0, -1.0)
-        )
-        found.append((np.array(up) - np.array(down)) / (2.0 * step))
-    return dict(zip(("static_camber", "static_toe"), np.transpose(found), strict=True))
+        ends = []
+        for way in (step, -step):
+            offsets = np.zeros(COUNT)
+            offsets[row] = way
+            ends.append(as_built.Built(candidate.scenario.corner, candidate.as_batch, offsets).attitude(0.0)[:2])
+        found.append((np.array(ends[0]) - np.array(ends[1])) / (2.0 * step))
+    return dict(zip(STATIC, np.transpose(found), strict=True))
 
 
 @pytest.mark.parametrize(("normal", "spread"), [(False, TINY / np.sqrt(3.0)), (True, TINY / 2.0)])
-def test_scatter_and_shares_are_those_of_linear_propagation(normal: bool, spread: float) -> None:
+def test_scatter_and_shares_are_those_of_linear_propagation(
+    normal: bool, spread: float, slopes: dict[str, np.ndarray]
+) -> None:
     scenario = _scenario(tolerances=_holding(TINY, *ALL), normal=normal)
     candidate = _candidate(scenario)
     design = designed(scenario.corner, candidate.as_batch)
@@ -88,12 +89,12 @@ def test_scatter_and_shares_are_those_of_linear_propagation(normal: bool, spread
     values = exact(scenario, each, pull + bands * even_errors(builds, normal), ())
     surface = surfaces(scenario, design, (), pull)[0]
     shares = variance_shares(scenario, surface, pull[:, 0], bands[:, 0], builds)
-    for name, slopes in _slopes().items():
-        slopes = np.where(np.arange(COUNT) < OFFSETS["tie_rod"].start, slopes, 0.0)
-        variance = ((slopes * spread) ** 2).sum()
+    for name, slope in slopes.items():
+        slope = np.where(np.arange(COUNT) < OFFSETS["tie_rod"].start, slope, 0.0)
+        variance = ((slope * spread) ** 2).sum()
         assert values[name].std() == pytest.approx(np.sqrt(variance), rel=EVEN), name
         for part in HELD_BY:
-            wanted = ((slopes[OFFSETS[part]] * spread) ** 2).sum() / variance
+            wanted = ((slope[OFFSETS[part]] * spread) ** 2).sum() / variance
             assert shares[name][part] == pytest.approx(wanted, abs=EVEN), (name, part)
         assert sum(shares[name].values()) == pytest.approx(1.0, abs=3 * EVEN)
 
@@ -137,7 +138,7 @@ def test_the_yield_below_one_limit_is_the_distributions(share: float, normal: bo
     assert build_yields(limited, candidate.as_batch)[0] == pytest.approx(share, abs=STEP)
 
 
-def test_weld_shrinkage_moves_the_mean_by_its_slope() -> None:
+def test_weld_shrinkage_moves_the_mean_by_its_slope(slopes: dict[str, np.ndarray]) -> None:
     scenario = _scenario(tolerances=_holding(0.0), weld_shrinkage=TINY)
     candidate = _candidate(scenario)
     design = designed(scenario.corner, candidate.as_batch)
@@ -146,9 +147,8 @@ def test_weld_shrinkage_moves_the_mean_by_its_slope() -> None:
     assert np.linalg.norm(pull[OFFSETS["pivot"]]) == pytest.approx(TINY)
     assert pull[OFFSETS["pivot"]][1] < 0.0
     assert pull[OFFSETS["arm_length"]] == pytest.approx(-TINY)
-    slopes = _slopes()["static_camber"]
     moved = exact(scenario, design, pull, ())["static_camber"][0] - candidate.static_camber
-    assert moved == pytest.approx(float(slopes @ pull[:, 0]), rel=1e-3)
+    assert moved == pytest.approx(float(slopes["static_camber"] @ pull[:, 0]), rel=1e-3)
 
 
 def test_the_allowance_is_the_tolerance_that_gives_the_required_yield() -> None:

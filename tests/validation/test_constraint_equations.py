@@ -1,4 +1,4 @@
-"""The closed-form linkage against six constraint equations solved by scipy, on hundreds of corners.
+"""The closed-form linkage against six constraint equations solved by scipy, on a thousand corners.
 
 The second engine is tests/reference/constraint_equations.py; it shares no formula with the package, and no solver
 with tests/reference/rigid_body.py. P. Virtanen et al., SciPy 1.0, Nature Methods 17, 2020 (from memory).
@@ -27,8 +27,8 @@ Figures = Callable[[str, str], None]
 
 # The root finder leaves an equation off by 1e-10 mm at most. Among a thousand corners some are a millimetre short of
 # locking, where that grows by the square root of what is left over the length of a bar: some twenty times. The package
-# settles a travel in six steps on exact poses, which leaves 4e-10 mm of it in the worst corner, six millimetres short
-# of locking with the wheel at 21 degrees of camber; there the joints move eight times as far as the wheel centre.
+# settles a travel on exact poses, which leaves 1e-10 mm of it in the worst corner, a tenth of a millimetre short of
+# locking with the wheel at 23 degrees of camber; there the contact centre moves seven times as far as the wheel centre.
 LENGTH_TOLERANCE = 1e-8  # mm
 ANGLE_TOLERANCE = 5e-9  # degrees
 # Rounding of lengths of a metre (1e-13 mm) when they go through inches, as far as it grows on the way to a result.

@@ -1,9 +1,9 @@
 """Steering locks and ball joints against a rigid spindle on six constraint equations, and by dense steering.
 
-The second engine is tests/reference/rigid_body.py; a pitman arm swings its inner joint by a rotation vector (scipy).
-Ball-joint angles there come from rotations fitted to the engine's points (tests/reference/parts.py), so that no formula
-is shared. What is worst between two steering positions is looked for over many of them with `curves_at`, which the
-first part of this file checks.
+Sources: none is needed for rigid geometry. The second engine is tests/reference/rigid_body.py; a pitman arm swings its
+inner joint by a rotation vector (scipy). Ball-joint angles there come from rotations fitted to the engine's points
+(tests/reference/parts.py), so that no formula is shared. What is worst between two steering positions is looked for
+over many of them with `curves_at`, which the first part of this file checks.
 """
 
 from __future__ import annotations
@@ -38,6 +38,7 @@ COSINE_TOLERANCE = 2e-4
 
 ANGLES = ("camber", "toe", "caster", "kingpin", "outer_rod_end", "inner_rod_end")
 LENGTHS = ("wheel", "contact", "lower_outer", "upper_outer", "steering_outer", "kingpin_offset")
+STRIDE = 8.0  # mm of travel or rack between two poses of the engine, which takes shorter steps where it must
 PLACES = np.linspace(-1.0, 1.0, 41)  # of the way to the left lock
 
 
@@ -77,13 +78,15 @@ def test_both_locks_against_the_rigid_body(gear: str, figures: Figures) -> None:
         travel = np.array([-1.0, -0.5, 0.0, 0.6]) * turned.travel.droop
         along, most = gear_of(turned)
         for way in (-1.0, 1.0):
-            sweep = rigid_body.solve(points, travel, way * most, along)
+            sweep = rigid_body.solve(points, travel, way * most, along, largest_step=STRIDE)
             joints = {
                 "upper": parts.ball_joint_angles(turned, candidate, sweep, "upper", turned.upper_outer_joint),
                 "lower": parts.ball_joint_angles(turned, candidate, sweep, "lower", turned.lower_outer_joint),
             }
             ours = curves_at(turned, candidate, travel, turned.steering.shift(np.asarray(way * turned.steering.lock)))
             found.append(differences(ours, sweep, joints))
+            joint = np.where(np.isfinite(sweep.camber), (points.inner_joint + along(way * most))[:, None], np.nan)
+            assert ours.inner_joint[:, 0] == pytest.approx(joint, abs=LENGTH_TOLERANCE, nan_ok=True)
             locked += int(np.isnan(sweep.camber).sum())
             steepest = max(steepest, float(np.nanmax(np.abs(sweep.toe), initial=0.0)))
     lengths, angles = np.max(found, axis=0)
@@ -130,6 +133,21 @@ def test_names_of_locks_in_front_and_behind() -> None:
             assert left.name == "at left lock"
             assert np.sign(left.shift[1]) == way
             assert np.sign(steered_to(swung, np.asarray(-1.0)).shift[1]) == -way
+
+
+def test_the_left_lock_with_an_oblique_tie_rod() -> None:
+    """A steering arm that points inboard, so that its end runs fore and aft while the rack runs sideways."""
+    for x in (-250.0, 250.0):
+        corner, candidate = random_corners(1, seed=5)[0]
+        spindle, lower = corner.spindle, corner.spindle.lower_pivot
+        inner = np.array([x, corner.steering.inner_joint[1], corner.steering.inner_joint[2]])
+        moved = replace(spindle, steering_pivot=np.array([lower[0], lower[1] - 90.0, 0.0]))
+        corner = replace(corner, spindle=moved, steering=replace(corner.steering, inner_joint=inner))
+        points = rigid_body.hardpoints(corner, candidate)
+        outboard, inboard = (rigid_body.solve(points, np.zeros(1), way).toe[0] for way in (3.0, -3.0))
+        left = 1.0 if outboard < inboard else -1.0
+        assert left == -np.sign(x)
+        assert np.sign(steered_to(corner, np.asarray(1.0)).shift[1]) == left
 
 
 def leaning(corner: Corner, rng: np.random.Generator, direction: int = -1) -> Corner:

@@ -1,6 +1,8 @@
 """Gaps between parts against general-purpose references: shapely in the plane, bounded least squares in space.
 
-The references share no formula with the package: `tests/reference/part_gaps.py` samples, shapely measures.
+Sources: none is needed for distances. S. Gillies and others, Shapely, on the GEOS library; P. B. Stark and R. L.
+Parker, Bounded-variable least squares, Computational Statistics 10, 1995, as in scipy (both from memory). They share no
+formula with the package: `tests/reference/part_gaps.py` samples, shapely measures.
 """
 
 from __future__ import annotations
@@ -18,6 +20,7 @@ from objectives.distances import box, point_to_segment, rounded_box, segments_in
 from objectives.evaluate import measure
 from objectives.motion import move
 from objectives.parts import Obstacle, Parts, Rim, Tube
+from objectives.parts_clearance import ROUGH
 from objectives.wheel import rim_solid, tube_gap, tyre_solid
 from tests.reference import part_gaps
 from tests.reference.corners import random_corners
@@ -118,6 +121,9 @@ def test_tubes_beside_the_wheel_against_dense_points(figures: Figures) -> None:
                 continue  # in a union of two boxes the depth is that in the deeper one
             worst = max(worst, abs(found - expected))
             assert found == pytest.approx(expected, abs=ALONG)
+            for ends in ((outer, inner), (inner, outer)):  # the other way round the far end may be the nearest
+                roughly = tube_gap(solid, *(v[:, None] for v in (wheel, spin, *ends)), rough=True)
+                assert roughly[0] == pytest.approx(expected, abs=ROUGH)
     figures("tube beside the wheel vs dense points", f"{worst:.1e} mm, worst of {300 - buried}")
     assert 20 < buried < 200
 

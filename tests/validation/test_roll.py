@@ -31,6 +31,7 @@ CENTRE_TOLERANCE = 1e-5  # mm: half a track times the slope of a polynomial thro
 # A spline through poses 2.5 to 4 mm apart misses the roll centre's turn by some 1e-4 mm in these corners.
 MIGRATION_TOLERANCE = 1e-3  # mm
 CAMBER_TOLERANCE = 1e-8  # degrees; the reference stops at 1e-10 mm of travel
+STRIDE = 12.0  # mm of travel between two poses of the engine, which takes shorter steps where it must
 TRAVEL = Travel(bump=100.0, droop=120.0, droop_cap=120.0)
 
 
@@ -139,13 +140,17 @@ def rolled_vehicle(points: rigid_body.Hardpoints, roll: float, most: float) -> t
     def stand(travel: float) -> list[tuple[float, float]]:
         found = []
         for side, height in ((points, travel), (points.mirrored(), -travel)):
-            sweep = rigid_body.solve(side, np.array([height]))
+            sweep = rigid_body.solve(side, np.array([height]), largest_step=STRIDE)
             wheel, spin = turn.apply(sweep.wheel[:, 0]), turn.apply(sweep.spin[:, 0])
             lowest = rigid_body.contact_centre(wheel, spin, side.loaded_radius)
             found.append((float(lowest[2]), float(np.arcsin(-spin[2]))))
         return found
 
-    travel = brentq(lambda z: stand(z)[0][0] - stand(z)[1][0], 0.0, most, xtol=1e-10)
+    def uneven(travel: float) -> float:
+        (left, _), (right, _) = stand(travel)
+        return left - right
+
+    travel = brentq(uneven, 0.0, most, xtol=1e-10)
     (_, outer), (_, inner) = stand(travel)
     return travel, outer, inner
 

@@ -17,6 +17,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 import pytest
@@ -110,10 +111,11 @@ def test_instant_axis(figures: Figures) -> None:
         travel = np.array([-0.5 * corner.travel.droop, 0.0, 0.5 * corner.travel.bump])
         curves = curves_at(corner, candidate, travel)
 
-        def rate(name: str, c: Corner = corner, k: Candidates = candidate, t: np.ndarray = travel) -> np.ndarray:
-            return slope(lambda h: getattr(curves_at(replace(c, outlines=()), k, t + np.float64(h)), name), 8.0)
+        def rows(shift: Any, c: Corner = corner, k: Candidates = candidate, t: np.ndarray = travel) -> np.ndarray:
+            there = curves_at(replace(c, outlines=()), k, t + np.float64(shift))
+            return np.stack((there.lower_outer[2, 0], there.caster[0], there.kingpin[0]))
 
-        rise = rate("lower_outer")[2, 0]
+        rise, *found = slope(rows, 8.0)
         for p in range(travel.size):
             lower, upper = curves.lower_outer[:, 0, p], curves.upper_outer[:, 0, p]
             normals = [
@@ -128,9 +130,9 @@ def test_instant_axis(figures: Figures) -> None:
             moved = np.cross(turn, kingpin)
             by_caster = (kingpin[0] * moved[2] - moved[0] * kingpin[2]) / (kingpin[0] ** 2 + kingpin[2] ** 2)
             by_kingpin = (kingpin[1] * moved[2] - moved[1] * kingpin[2]) / (kingpin[1] ** 2 + kingpin[2] ** 2)
-            for name, expected in (("caster", by_caster), ("kingpin", by_kingpin)):
-                worst = max(worst, abs(float(rate(name)[0, p] / rise[p]) - expected))
-                steepest = max(steepest, abs(by_caster))
+            for rate, expected in zip(found, (by_caster, by_kingpin), strict=True):
+                worst = max(worst, abs(float(rate[p] / rise[p]) - expected))
+            steepest = max(steepest, abs(by_caster))
     figures("caster and kingpin rates vs instant axis, 25 corners", f"{worst:.1e} rad/mm of up to {steepest:.1e}")
     assert steepest > 1e-4, "caster must change for the check to say anything"
     assert worst <= SPATIAL
