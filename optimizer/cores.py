@@ -1,8 +1,8 @@
 """Many candidates measured on all cores, and jobs done beside other work.
 
-Compiled functions run in threads. Arrays take processes, for there threads wait for each other inside the interpreter.
-The processes are a kept pool's (joblib's loky), which needs no guard in the script that calls it and starts workers once
-for all batches.
+Compiled functions run in threads. Arrays take processes, for there threads wait for each other inside the interpreter:
+those of a kept pool (joblib's loky), which needs no guard in the script that calls it and starts workers once for all
+batches.
 """
 
 from __future__ import annotations
@@ -27,7 +27,7 @@ def measure_on_all_cores(
 ) -> Measures:
     """Measure N candidates as `objectives.evaluate.measure` does, shared among the cores.
 
-    `in_all` says how many there will be where these are some of many: it pays to fetch the compiled functions for those.
+    `in_all` says how many there will be where these are some of many, for which compiled functions are worth fetching.
     """
     if only is not None and compiled.suits(max(candidates.count, in_all), only):
         return _measure_in_threads(corner, candidates, only)
@@ -43,7 +43,7 @@ def measure_on_all_cores(
 
 
 def _measure_in_threads(corner: Corner, candidates: Candidates, only: Collection[str]) -> Measures:
-    """Compiled functions do not wait for each other, nor does what they find depend on how candidates are shared out."""
+    """Each candidate is worked out by itself, so nothing depends on how they are shared out."""
     parts = max(1, min(cores(), candidates.count // SHARE))
     shares = [candidates.take(index) for index in np.array_split(np.arange(candidates.count), parts)]
     if parts == 1:

@@ -1,7 +1,7 @@
 """Points spread evenly over a box: the Sobol sequence, shifted at random.
 
-The standard library of this is scipy's, and the tests hold these points against it; but to import that takes longer than
-a search needs for its first thousand candidates.
+The standard library of this is scipy's, and the tests hold these points against it; but to import that takes longer
+than a search needs for its first thousand candidates.
 """
 
 from __future__ import annotations
@@ -10,8 +10,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 BITS = 30
-# Degree, inner coefficients and first numbers of the primitive polynomial of each dimension after the first: Joe and Kuo,
-# Constructing Sobol sequences with better two-dimensional projections, SIAM J. Sci. Comput. 30, 2008 (from memory).
+# Degree, inner coefficients and first numbers of the primitive polynomial of each dimension after the first: Joe and
+# Kuo, Constructing Sobol sequences with better two-dimensional projections, SIAM J. Sci. Comput. 30, 2008, from memory.
 POLYNOMIALS = (
     (1, 0, (1,)),
     (2, 1, (1, 3)),

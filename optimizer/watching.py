@@ -6,7 +6,7 @@ import re
 import signal
 import sys
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager, nullcontext
+from contextlib import contextmanager
 from typing import TYPE_CHECKING
 
 from optimizer.errors import ResultsError
@@ -142,6 +142,6 @@ def prepare() -> None:
     from rich.console import Console
 
     console = Console(stderr=True)
-    words = "preparing fast measuring, once on this machine: about a minute ..."
-    with console.status(words) if console.is_terminal else nullcontext(console.print(words)):
+    console.print("preparing fast measuring, once on this machine; it takes about a minute")
+    with console.status("preparing ..."):
         compiled.compile_all()

@@ -11,6 +11,8 @@ from collections.abc import Collection
 
 from objectives.compiled.kernel import available, kept_in
 
+__all__ = ["MANY", "NAMES", "available", "compile_all", "is_kept", "suits"]
+
 MANY = 200  # candidates from which compiled functions are called: for fewer, fetching them takes longer
 READY = "ready"  # stands in the folder of what is compiled when everything is
 NAMES = frozenset(("camber_error", "scrub", "fender_clearance", "droop_limit", "bump_steer", "bump_limit"))

@@ -63,9 +63,9 @@ def slope_and_bend(series: Row, u: float) -> tuple[float, float]:
 
 @kernel
 def least_and_most(values: Row) -> tuple[float, float]:
-    """Least and greatest of some values."""
+    """Least and greatest value of a curve."""
     least, most = values[0], values[0]
-    for k in range(1, values.size):
+    for k in range(1, POINTS):
         least, most = min(least, values[k]), max(most, values[k])
     return least, most
 

@@ -16,9 +16,9 @@ from objectives.roots import _GOLDEN as GOLDEN
 from objectives.roots import GOLDEN_STEPS
 from objectives.sweep import _NEAR as NEAR
 
-
 PLACES = points(POINTS)
 SHARP = 1e-9  # of u: how near a valley of the gap is followed, flat there to far below rounding
+NEAR_FOOT = 1e-8  # relative, of where the foot of a point on the ellipse is looked for
 LOOKS = 40  # at most, on the way into a valley
 
 
@@ -35,7 +35,8 @@ def _ellipse_gap(u: float, v: float, thin: float, tall: float) -> tuple[float, f
         total = first + second
         step = total * (math.sqrt(total) - 1.0) / (first / in_u + second / in_v)
         t += step
-        if not abs(step) > 1e-14 * (t + wide):
+        # the gap is level in the foot's place, so half its digits give all of the gap's
+        if not abs(step) > NEAR_FOOT * (t + wide):
             break
     cos, sin = u / (t + wide), v / (t + high)
     length = math.sqrt(cos * cos + sin * sin)
@@ -79,30 +80,38 @@ def _point_gap(
 
 
 @kernel
-def gap_at(c: Record, outlines: Row, begins: Row, s: Record, k: int) -> float:
-    """Least signed gap to all outlines at one place of a sweep, as `fender_clearance.gap_at`."""
+def gap_at(c: Record, outlines: Row, begins: Row, s: Record, k: int, enough: float) -> float:
+    """Least signed gap to all outlines at one place of a sweep, as `fender_clearance.gap_at`.
+
+    Pieces that cannot come nearer than `enough` are passed over; what is found is then `enough` or more.
+    """
     wheel_y, wheel_z = s.rows[WHEEL + 1, k], s.rows[WHEEL + 2, k]
     size = math.sqrt(s.rows[SPIN + 1, k] ** 2 + s.rows[SPIN + 2, k] ** 2)
     along_y, along_z = s.rows[SPIN + 1, k] / size, s.rows[SPIN + 2, k] / size
     thin, least = c.tall * abs(s.rows[SPIN, k]), math.inf
     for outline in range(begins.size - 1):
-        normal_y, normal_z = 0.0, 0.0
-        for i in range(begins[outline], begins[outline + 1]):
-            y, z = outlines[i, 0] - wheel_y, outlines[i, 1] - wheel_z
-            gap, end_y, end_z = _point_gap(c, y, z, along_y, along_z, size, thin)
-            least = min(least, gap)
-            if i > begins[outline]:
-                piece_y, piece_z = outlines[i, 0] - outlines[i - 1, 0], outlines[i, 1] - outlines[i - 1, 1]
-                falls = normal_y * piece_y + normal_z * piece_z < 0.0
-                if falls and end_y * piece_y + end_z * piece_z > 0.0:
-                    face = _face_gap(c, y - piece_y, z - piece_z, piece_y, piece_z, along_y, along_z, size, thin)
-                    least = min(least, face)
-            normal_y, normal_z = end_y, end_z
+        known, normal_y, normal_z = -1, 0.0, 0.0
+        for i in range(begins[outline] + 1, begins[outline + 1]):
+            y, z = outlines[i - 1, 0] - wheel_y, outlines[i - 1, 1] - wheel_z
+            piece_y, piece_z = outlines[i, 0] - outlines[i - 1, 0], outlines[i, 1] - outlines[i - 1, 1]
+            line = _line_gap(c, y, z, piece_y, piece_z, along_y, along_z, size, thin)
+            if line >= min(least, enough):
+                continue
+            if known != i - 1:
+                gap, normal_y, normal_z = _point_gap(c, y, z, along_y, along_z, size, thin)
+                least = min(least, gap)
+            falls = normal_y * piece_y + normal_z * piece_z < 0.0
+            gap, normal_y, normal_z = _point_gap(c, y + piece_y, z + piece_z, along_y, along_z, size, thin)
+            least, known = min(least, gap), i
+            if falls and normal_y * piece_y + normal_z * piece_z > 0.0:
+                if line < -c.shoulder:
+                    line = _deepest(c, y, z, piece_y, piece_z, along_y, along_z, size, thin)
+                least = min(least, line)
     return least
 
 
 @kernel
-def _face_gap(
+def _line_gap(
     c: Record,
     y: float,
     z: float,
@@ -113,15 +122,27 @@ def _face_gap(
     size: float,
     thin: float,
 ) -> float:
-    """Least gap of a piece of outline whose nearest point lies between its ends, as `tyre._face_gap`."""
+    """Gap to the line of a piece of outline that begins at y, z: no point of it is nearer; as `tyre._face_gap`."""
     length = math.sqrt(piece_y * piece_y + piece_z * piece_z)
     square_y, square_z = -piece_z / length, piece_y / length
     cos, sin = square_y * along_y + square_z * along_z, square_z * along_y - square_y * along_z
     support = c.flat * size * abs(cos) + math.sqrt((thin * cos) ** 2 + (c.tall * sin) ** 2)
-    gap = abs(square_y * y + square_z * z) - support - c.shoulder
-    if gap >= -c.shoulder:
-        return gap
-    # the piece cuts the core: the gap is convex along it
+    return abs(square_y * y + square_z * z) - support - c.shoulder
+
+
+@kernel
+def _deepest(
+    c: Record,
+    y: float,
+    z: float,
+    piece_y: float,
+    piece_z: float,
+    along_y: float,
+    along_z: float,
+    size: float,
+    thin: float,
+) -> float:
+    """Least gap along a piece that cuts the core, as `tyre._deepest`: the gap is convex along it."""
     low, high = 0.0, 1.0
     left, right = high - GOLDEN, low + GOLDEN
     at_left = _point_gap(c, y + left * piece_y, z + left * piece_z, along_y, along_z, size, thin)[0]
@@ -148,16 +169,19 @@ def _falls(values: Row, first: int, second: int, third: int) -> bool:
 @kernel
 def least_gap(c: Record, p: Record, s: Record, at: Record, outlines: Row, begins: Row, room: Record) -> float:
     """Least gap over a sweep, as `valley.least_over`."""
-    gaps, best = room.curve, 0
-    for k in range(POINTS):
-        gaps[k] = gap_at(c, outlines, begins, s, k)
-        if gaps[k] < gaps[best]:
-            best = k
-    least, last = gaps[best], POINTS - 1
-    if best == 0 and not _falls(gaps, 0, 1, 2):
-        return least
-    if best == last and not _falls(gaps, last, last - 1, last - 2):
-        return least
+    gaps, last = room.curve, POINTS - 1
+    best, least = last, gap_at(c, outlines, begins, s, last, math.inf)
+    for k in range(last):
+        gap = gap_at(c, outlines, begins, s, k, least)
+        if gap < least:
+            best, least = k, gap
+    if best == 0 or best == last:
+        # at an end of the sweep it may still bend down on the way in
+        inward = 1 if best == 0 else -1
+        for step in range(3):
+            gaps[best + step * inward] = gap_at(c, outlines, begins, s, best + step * inward, math.inf)
+        if not _falls(gaps, best, best + inward, best + 2 * inward):
+            return least
     low, high = PLACES[max(best - 1, 0)], PLACES[min(best + 1, last)]
     return min(least, _valley_floor(c, p, s, at, outlines, begins, low, PLACES[best], high, least))
 
@@ -175,15 +199,17 @@ def _valley_floor(
     high: float,
     least: float,
 ) -> float:
-    """Least gap between two places, parabolas and golden section in turn (Brent, Algorithms for Minimization without
-    Derivatives, 1973, ch. 5, from memory)."""
+    """Least gap between two places, by parabolas and golden section in turn.
+
+    Brent, Algorithms for Minimization without Derivatives, 1973, ch. 5, from memory.
+    """
     x, at_x = best, least
     w, at_w, v, at_v = x, at_x, x, at_x
     step, before = 0.0, 0.0
     if x == low or x == high:
         x = low + (1.0 - GOLDEN) * (high - low) if x == low else high - (1.0 - GOLDEN) * (high - low)
         pose_at(c, p, s, at, x)
-        at_x = gap_at(c, outlines, begins, at, 0)
+        at_x = gap_at(c, outlines, begins, at, 0, math.inf)
         w, at_w, v, at_v = x, at_x, x, at_x
     for _ in range(LOOKS):
         middle = 0.5 * (low + high)
@@ -205,7 +231,7 @@ def _valley_floor(
             step = (1.0 - GOLDEN) * before
         u = x + (step if abs(step) >= SHARP else math.copysign(SHARP, step))
         pose_at(c, p, s, at, u)
-        at_u = gap_at(c, outlines, begins, at, 0)
+        at_u = gap_at(c, outlines, begins, at, 0, math.inf)
         if at_u <= at_x:
             if u < x:
                 high = x

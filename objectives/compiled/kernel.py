@@ -9,7 +9,7 @@ from functools import cache
 from hashlib import sha256
 from importlib.util import find_spec
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import Any, TypeVar, cast
 
 Function = TypeVar("Function", bound=Callable[..., Any])
 
@@ -53,8 +53,7 @@ def kernel(function: Function) -> Function:
     """Compile a function when it is first called; no division raises, and other threads may run meanwhile."""
     import numba
 
-    numba.config.CACHE_DIR = str(kept_in())
-    # a product may be rounded together with the sum it goes into, but nothing is reordered: what is found of a candidate
-    # does not depend on those beside it
-    compiled: Function = numba.njit(cache=True, nogil=True, error_model="numpy", fastmath={"contract"})(function)
-    return compiled
+    vars(numba.config)["CACHE_DIR"] = str(kept_in())
+    # a product may be rounded together with the sum it goes into, but nothing is reordered
+    compiled: Any = numba.njit(cache=True, nogil=True, error_model="numpy", fastmath={"contract"})(function)
+    return cast(Function, compiled)

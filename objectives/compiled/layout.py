@@ -18,12 +18,12 @@ from objectives.frame import Measured
 from objectives.inner_joint import _GRID as TOE_GRID
 from objectives.ride import installed, lower_circle
 from objectives.steering import SHARES, left_turn
-from objectives.sweep import POINTS
+from objectives.sweep import POINTS as POINTS
 from objectives.vectors import cross, dot
 
 Record: TypeAlias = Any
 """One record; compiled functions are handed a pointer to it, and may write into it."""
-Row: TypeAlias = NDArray[np.float64]
+Row: TypeAlias = NDArray[Any]
 """Numbers in a row."""
 
 OUTER_ROD_END, INNER_ROD_END, UPPER_JOINT, LOWER_JOINT, SHOCK_OPEN, SHOCK_CLOSED = range(6)  # what may stop the wheel

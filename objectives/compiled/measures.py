@@ -71,7 +71,7 @@ def _interpolated(target: Row, segment: int, travel: float) -> float:
 
 @kernel
 def contact_side(c: Record, s: Record, out: Row) -> None:
-    """y of the contact centre along a sweep, as `sweep.contact_centre`."""
+    """Contact-centre y along a sweep, as `sweep.contact_centre`."""
     for k in range(POINTS):
         lean = s.rows[SPIN + 2, k]
         out[k] = s.rows[WHEEL + 1, k] + c.loaded_radius * s.rows[SPIN + 1, k] * (lean / math.sqrt(1.0 - lean * lean))

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 import math
 
-from objectives.between import ROUNDS
-from objectives.compiled.curves import TO_SERIES, TO_SLOPES, first_crossing, transform, value, value_and_slope
+from objectives.compiled.curves import TO_SLOPES, first_crossing, transform, value, value_and_slope
 from objectives.compiled.kernel import kernel
 from objectives.compiled.layout import (
     ANGLE,
@@ -34,6 +33,7 @@ from objectives.reach import _STEP as STEP
 from objectives.sweep import _SETTLING as SETTLING
 from objectives.sweep import SETTLED
 
+NEGLIGIBLE = 1e-10  # of radians and of the way to a lock: the next step of Newton's method is below rounding
 CAP, SWING_ENDS, ARMS_LOCK, TIE_ROD_LOCKS = range(10, 14)  # what stops the wheel, beside the limits of `layout`
 
 
@@ -323,8 +323,11 @@ def _settled(
         by_steer = g_ss * t_a + g_s * t_as - g_as * t_s - g_a * t_ss
         size = g_a * by_steer - g_s * by_turn
         bend = -direction * size / g_a**2
-        angle += _bounded((g_s * level - g * by_steer) / size, 0.1)
-        share = min(max(share + _bounded((g * by_turn - g_a * level) / size, 0.25), -1.0), 1.0)
+        turn = _bounded((g_s * level - g * by_steer) / size, 0.1)
+        steer = _bounded((g * by_turn - g_a * level) / size, 0.25)
+        angle, share = angle + turn, min(max(share + steer, -1.0), 1.0)
+        if abs(turn) + abs(steer) < NEGLIGIBLE:
+            break
     steering_shift(c, share, at.shift)
     at.rows[ANGLE, 0] = angle
     poses(c, p, at, 1)

@@ -144,7 +144,8 @@ def sweep_whole(c: Record, p: Record, s: Record, at: Record, room: Record) -> bo
         s.ride = place_of_angle(s, p.ride_angle)
         spare = s.rows[TIE_SPARE]
         least, most = least_and_most(spare)
-        if least - OVERSHOOT * (most - least) >= DOUBT or least_turning(spare, 1.0, room.series, room.grid) >= DOUBT:
+        well_clear = least - OVERSHOOT * (most - least) >= DOUBT
+        if well_clear or least_turning(spare, 1.0, room.series, room.grid) >= DOUBT:
             break
         below, above = _tie_lock(c, p, s, at, -1, room), _tie_lock(c, p, s, at, 1, room)
         if math.isinf(below) or math.isinf(above):
@@ -166,7 +167,7 @@ def sweep_whole(c: Record, p: Record, s: Record, at: Record, room: Record) -> bo
 
 @kernel
 def _tie_lock(c: Record, p: Record, s: Record, at: Record, direction: int, room: Record) -> float:
-    """Place where the tie rod first fails to reach, as `sweep._tie_lock`; NaN where it always does, infinite in doubt."""
+    """Place where the tie rod first fails to reach, as `sweep._tie_lock`; NaN without one, infinite in doubt."""
     spare = s.rows[TIE_SPARE]
     for k in range(POINTS):
         room.curve[k] = TIE_SLACK - spare[k]
