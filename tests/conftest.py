@@ -16,6 +16,12 @@ MEASURED = pytest.StashKey[list[str]]()
 
 def pytest_configure(config: pytest.Config) -> None:
     config.stash[MEASURED] = []
+    from objectives import compiled
+
+    # once, before the workers start: each would compile everything for itself
+    if not hasattr(config, "workerinput") and compiled.available() and not compiled.is_kept():
+        print("compiling what measures many candidates, once on this machine ...", flush=True)
+        compiled.compile_all()
 
 
 @pytest.fixture(scope="session")

@@ -53,7 +53,9 @@ def kernel(function: Function) -> Function:
     """Compile a function when it is first called; no division raises, and other threads may run meanwhile."""
     import numba
 
-    vars(numba.config)["CACHE_DIR"] = str(kept_in())
+    settings: Any = numba.config
+    settings.CACHE_DIR = str(kept_in())
+    settings.OPT = type(settings.OPT)(1)  # what is optimised more takes half as long again to compile, and runs as fast
     # a product may be rounded together with the sum it goes into, but nothing is reordered
     compiled: Any = numba.njit(cache=True, nogil=True, error_model="numpy", fastmath={"contract"})(function)
     return cast(Function, compiled)
