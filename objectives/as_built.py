@@ -21,6 +21,7 @@ from types import MappingProxyType
 import numpy as np
 from numpy.typing import NDArray
 
+from objectives import chebyshev
 from objectives.corner import Candidates, Corner
 from objectives.inner_joint import assembled
 from objectives.linkage import Pose, pose
@@ -286,7 +287,11 @@ def _chunk(placed: Placed, objectives: Sequence[Objective], read: Read) -> dict[
     motion = motion_of(placed if stands.all() else placed.take(stands))
     travel = placed.corner.travel
     found = dict(zip(STATIC, (angle[None] for angle in attitude(motion.placed)), strict=True))
-    heights = [np.where(steered.reaches, steered.whole.travel, 0.0) for steered in motion.steered]
+    # followed to where the wheel turns back: that may lie between two points of the sweep
+    heights = [
+        chebyshev.peaked(np.where(steered.reaches, steered.whole.travel, 0.0), (), chebyshev.TURNS)[0]
+        for steered in motion.steered
+    ]
     found["spare_droop"] = np.stack([-height.min(axis=0) - travel.droop for height in heights])
     found["spare_bump"] = np.stack([height.max(axis=0) - travel.bump for height in heights])
     for objective in objectives:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection
+from functools import partial
 
 import numpy as np
 
@@ -12,10 +13,11 @@ from objectives.evaluate import Measures, measure
 from objectives.ride import place
 from objectives.vectors import Array
 from optimizer.build_surface import BUILDS, as_far_as_asked, even_errors, kept, surfaces, with_limits
+from optimizer.cores import results_of
 from optimizer.goals import BUILD_YIELD
 from optimizer.scenario import Scenario
 
-ROWS = 512  # candidates whose surfaces are laid at once: bounds memory
+ROWS = 100  # candidates whose surfaces are laid at once on one core, however many cores there are
 
 
 def measure_with_yield(scenario: Scenario, candidates: Candidates, only: Collection[str] | None = None) -> Measures:
@@ -34,14 +36,15 @@ def build_yields(scenario: Scenario, candidates: Candidates) -> Array:
     scenario = as_far_as_asked(scenario)
     share = np.zeros(candidates.count)
     stands = np.flatnonzero(np.isfinite(place(scenario.corner, candidates).ride_angle))
-    errors = even_errors(BUILDS, scenario.build.normal)
-    for start in range(0, stands.size, ROWS):
-        rows = stands[start : start + ROWS]
-        share[rows] = _yields(scenario, candidates.take(rows), errors)
+    cut = [stands[start : start + ROWS] for start in range(0, stands.size, ROWS)]
+    found = results_of([partial(_yields, scenario, candidates.take(rows)) for rows in cut])
+    for rows, shares in zip(cut, found, strict=True):
+        share[rows] = shares
     return share
 
 
-def _yields(scenario: Scenario, candidates: Candidates, errors: Array) -> Array:
+def _yields(scenario: Scenario, candidates: Candidates) -> Array:
+    errors = even_errors(BUILDS, scenario.build.normal)
     design = designed(scenario.corner, candidates)
     bands, pull = scenario.build.bands(design), scenario.build.pull(design)
     found = []

@@ -263,8 +263,11 @@ def explore(
     """Drag the pivot of FILE in a live page and see everything follow; Ctrl-C stops."""
     from optimizer.live_desk import desk_of
     from optimizer.live_server import explore as explore_live
+    from optimizer.watching import prepare
 
-    explore_live(desk_of(file, _load(file), results), port, browser, _say)
+    scenario = _load(file)
+    prepare()
+    explore_live(desk_of(file, scenario, results), port, browser, _say)
 
 
 @app.command()

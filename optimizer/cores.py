@@ -8,8 +8,10 @@ batches.
 from __future__ import annotations
 
 import signal
-from collections.abc import Callable, Collection, Iterable
+from collections.abc import Callable, Collection, Iterable, Sequence
 from concurrent.futures import ThreadPoolExecutor
+from functools import partial
+from typing import TypeVar
 
 import numpy as np
 
@@ -20,6 +22,8 @@ from objectives.evaluate import Measures, measure, measure_compiled
 BLOCK = 512  # candidates measured together: blocks do not depend on the number of cores, nor do results
 SHARE = 32  # candidates at least for each thread: fewer are measured before it has begun
 WORTH = 2  # blocks from which a second core is called
+
+Result = TypeVar("Result")
 
 
 def measure_on_all_cores(
@@ -32,14 +36,8 @@ def measure_on_all_cores(
     if only is not None and compiled.suits(max(candidates.count, in_all), only):
         return _measure_in_threads(corner, candidates, only)
     starts = range(0, candidates.count, BLOCK) or (0,)
-    blocks = [candidates.take(slice(start, start + BLOCK)) for start in starts]
-    if len(blocks) < WORTH or cores() == 1:
-        parts = [measure(corner, block, only) for block in blocks]
-    else:
-        from joblib import Parallel, delayed
-
-        parts = Parallel(n_jobs=cores())(delayed(_measure_undisturbed)(corner, block, only) for block in blocks)
-    return _joined(parts)
+    blocks = (candidates.take(slice(start, start + BLOCK)) for start in starts)
+    return _joined(results_of([partial(measure, corner, block, only) for block in blocks]))
 
 
 def _measure_in_threads(corner: Corner, candidates: Candidates, only: Collection[str]) -> Measures:
@@ -54,12 +52,6 @@ def _measure_in_threads(corner: Corner, candidates: Candidates, only: Collection
 
 def _joined(parts: list[Measures]) -> Measures:
     return {name: np.concatenate([part[name] for part in parts]) for name in parts[0]}
-
-
-def _measure_undisturbed(corner: Corner, block: Candidates, only: Collection[str] | None) -> Measures:
-    # Ctrl-C reaches every process of a terminal; what to do about it is for the first one to say
-    signal.signal(signal.SIGINT, signal.SIG_IGN)
-    return measure(corner, block, only)
 
 
 def begin(jobs: Iterable[Callable[[], object]]) -> Callable[[], None]:
@@ -78,6 +70,22 @@ def begin(jobs: Iterable[Callable[[], object]]) -> Callable[[], None]:
             pass
 
     return wait
+
+
+def _undisturbed(job: Callable[[], Result]) -> Result:
+    # Ctrl-C reaches every process of a terminal; what to do about it is for the first one to say
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    return job()
+
+
+def results_of(jobs: Sequence[Callable[[], Result]]) -> list[Result]:
+    """Results of jobs, shared among the cores; jobs and what they hold have to be picklable."""
+    if len(jobs) < WORTH or cores() == 1:
+        return [job() for job in jobs]
+    from joblib import Parallel, delayed
+
+    found: list[Result] = Parallel(n_jobs=cores())(delayed(_undisturbed)(job) for job in jobs)
+    return found
 
 
 def cores() -> int:

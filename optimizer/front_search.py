@@ -26,7 +26,7 @@ from optimizer.shows import ShowsItself
 if TYPE_CHECKING:
     import pandas as pd
 
-ROWS = 300  # of the front that is shown
+ROWS = 400  # of the front that is shown
 MANY = 6000  # kept candidates above which near-equal ones are left out before the rows are chosen
 
 

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import os
+import re
 import sys
 from collections.abc import Callable
 from functools import cache
 from hashlib import sha256
+from importlib.metadata import version
 from importlib.util import find_spec
 from pathlib import Path
 from typing import Any, TypeVar, cast
@@ -30,14 +32,17 @@ def available() -> bool:
 
 @cache
 def kept_in() -> Path:
-    """Folder of what has been compiled from the sources as they are.
+    """Folder of what has been compiled from the sources as they are, by the Python and the numba there are.
 
-    numba looks for changes of a function's own file only, not of those it calls; so every state of the sources gets a
-    folder of its own.
+    numba looks for changes of a function's own file only, not of those it calls or takes numbers from; so every state of
+    these gets a folder of its own.
     """
-    state = sha256(sys.version.encode())
-    for source in sorted(Path(__file__).parents[1].rglob("*.py")):
-        state.update(source.read_bytes())
+    state = sha256(f"{sys.version} {version('numba')}".encode())
+    own = Path(__file__).parent
+    text = b"".join(source.read_bytes() for source in sorted(own.glob("*.py")))
+    taken = re.findall(rb"^from objectives(?:\.(\w+))? import (\w+)", text, re.MULTILINE)
+    names = sorted({(module or name).decode() for module, name in taken} - {own.name})
+    state.update(b"".join((own.parent / f"{name}.py").read_bytes() for name in names) + text)
     return _cache_home() / "pivotfront" / state.hexdigest()[:16]
 
 

@@ -8,6 +8,7 @@ measures one number of candidates in a process of its own and prints JSON; `spee
 from __future__ import annotations
 
 import json
+import math
 import os
 import subprocess
 import sys
@@ -15,9 +16,11 @@ import time
 from collections.abc import Callable
 from pathlib import Path
 from statistics import median
+from unittest.mock import patch
 
 import numpy as np
 
+from objectives import compiled
 from objectives.corner import Candidates
 from objectives.evaluate import CHUNK, measure
 from optimizer.cores import measure_on_all_cores
@@ -104,6 +107,9 @@ def rates(count: int) -> None:
     singles = [sample.take(slice(i, i + 1)) for i in range(FEW)]
     looped = timed(lambda: [measure(corner, single, needed) for single in singles]) / FEW
     print(f"  the same closed form, looped over candidates: {looped / one:,.0f} times as long")
+    with patch.object(compiled, "MANY", math.inf):
+        arrays = timed(lambda: measure(corner, sample, needed)) / sample.count
+    print(f"  the same in arrays, {sample.count:,} candidates at once: {arrays / one:.1f} times as long")
     _by_root_finder(problem, singles, one)
     _by_machine(problem, sample, one)
 
@@ -127,7 +133,8 @@ def _by_root_finder(problem: PivotProblem, singles: list[Candidates], one: float
 
 
 def _by_machine(problem: PivotProblem, sample: Candidates, one: float) -> None:
-    with machine.counting() as tally:
+    # counted is what the arrays do: compiled functions ask numpy for nothing
+    with patch.object(compiled, "MANY", math.inf), machine.counting() as tally:
         measure(problem.scenario.corner, sample, problem.needed)
     made, moved = sum(tally.made.values()) / sample.count, tally.bytes / sample.count
     alone, stream = tally.seconds() / sample.count, machine.streaming()
