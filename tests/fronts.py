@@ -10,7 +10,7 @@ from optimizer.front_search import Front, search
 from optimizer.scenario import parse_scenario
 
 SCENARIOS = Path(__file__).parent.parent / "scenarios"
-BUDGET = 2500  # candidates: enough for a front of the full 300 rows
+BUDGET = 2500  # candidates: enough for a front with all the rows that are shown
 NASTY = "</title><script>window.struck = 1</script> 'one' \"two\" & {{payload}} $$x$$ \N{WRENCH}"
 """A title that would break out of a page, out of a script or out of a template, were it not kept as text."""
 

@@ -17,7 +17,7 @@ from objectives.registry import OBJECTIVES
 from objectives.tyre import Silhouette
 from optimizer.candidate import baseline_of, shown
 from optimizer.front_curves import steering_stops
-from optimizer.front_search import Front, search
+from optimizer.front_search import ROWS, Front, search
 from optimizer.outputs import write_front
 from optimizer.scenario import parse_scenario
 from tests.browsers import running_browser
@@ -108,7 +108,7 @@ def test_wishes_start_at_their_limits(again: Opened) -> None:
         if targets[objective.name].traded and limit is not None:
             shown_limit = unit.show(limit, objective.quantity)
             assert float(again.entry(objective.column).input_value()) == pytest.approx(shown_limit)
-    assert "300 of 300" in again.page.inner_text("#count")
+    assert f"{ROWS} of {ROWS}" in again.page.inner_text("#count")
 
 
 def test_a_tap_picks_the_nearest_row_and_shows_it_everywhere(desk: Opened) -> None:

@@ -23,14 +23,14 @@ from objectives.registry import OBJECTIVES
 from optimizer.candidate import columns_of
 from optimizer.front_curves import MISSING, front_travels, packed_curves, steering_stops
 from optimizer.front_page import front_page
-from optimizer.front_search import Front
+from optimizer.front_search import ROWS, Front
 from optimizer.outputs import shortlist_table
 from optimizer.rationale import CAUTIONS
 from optimizer.scenario import Scenario, parse_scenario
 from tests.fronts import NASTY, SCENARIOS, brief_front, steered_front
 from tests.scenario_cases import BASE
 
-LARGEST_PAGE = 5_000_000  # bytes, of a front of 300 rows
+LARGEST_PAGE = 5_000_000  # bytes, of a full front
 
 
 def written(front: Front) -> str:
@@ -54,12 +54,12 @@ def unpacked(packed: dict[str, Any], field: str) -> np.ndarray:
     return np.where(whole == MISSING, np.nan, low + step * (whole + 32767))
 
 
-def test_300_rows_with_every_steering_position_stay_small(figures: Callable[[str, str], None]) -> None:
+def test_a_full_front_with_every_steering_position_stays_small(figures: Callable[[str, str], None]) -> None:
     for name, front in (("straight ahead", brief_front("buggy")), ("five steering positions", steered_front())):
         size = len(written(front).encode())
-        assert len(front) == 300
+        assert len(front) == ROWS
         assert size < LARGEST_PAGE
-        figures(f"front.html of 300 rows, {name}", f"{size / 1e6:.1f} MB")
+        figures(f"front.html of {ROWS} rows, {name}", f"{size / 1e6:.1f} MB")
 
 
 def test_page_asks_nothing_of_the_outside() -> None:

@@ -34,8 +34,8 @@ def available() -> bool:
 def kept_in() -> Path:
     """Folder of what has been compiled from the sources as they are, by the Python and the numba there are.
 
-    numba looks for changes of a function's own file only, not of those it calls or takes numbers from; so every state of
-    these gets a folder of its own.
+    numba looks for changes of a function's own file only, not of those it calls or takes numbers from; so every state
+    of these gets a folder of its own.
     """
     state = sha256(f"{sys.version} {version('numba')}".encode())
     own = Path(__file__).parent
