@@ -143,5 +143,9 @@ def prepare() -> None:
 
     console = Console(stderr=True)
     console.print("preparing fast measuring, once on this machine; it takes about a minute")
-    with console.status("preparing ..."):
-        compiled.compile_all()
+    try:
+        with console.status("preparing ..."):
+            compiled.compile_all()
+    except OSError as error:
+        console.print(f"it cannot be kept ({error.strerror}), so measuring goes on more slowly")
+        compiled.give_up()

@@ -9,9 +9,9 @@ from __future__ import annotations
 
 from collections.abc import Collection
 
-from objectives.compiled.kernel import available, kept_in
+from objectives.compiled.kernel import available, give_up, kept_in
 
-__all__ = ["MANY", "NAMES", "available", "compile_all", "is_kept", "suits"]
+__all__ = ["MANY", "NAMES", "available", "compile_all", "give_up", "is_kept", "suits"]
 
 MANY = 200  # candidates from which compiled functions are called: for fewer, fetching them takes longer
 READY = "ready"  # stands in the folder of what is compiled when everything is
@@ -29,7 +29,13 @@ def is_kept() -> bool:
 
 
 def compile_all() -> None:
-    """Compile everything, which takes a minute, and keep it for later runs."""
+    """Compile everything, which takes a minute, and keep it for later runs.
+
+    Raises
+    ------
+    OSError
+        It cannot be kept.
+    """
     from objectives.compiled.batch import compile_by_use
 
     compile_by_use()

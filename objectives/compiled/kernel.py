@@ -9,7 +9,6 @@ from collections.abc import Callable
 from functools import cache
 from hashlib import sha256
 from importlib.metadata import version
-from importlib.util import find_spec
 from pathlib import Path
 from typing import Any, TypeVar, cast
 
@@ -21,13 +20,21 @@ SWITCH = "PIVOTFRONT_COMPILED"  # environment: "no" measures by arrays alone
 @cache
 def available() -> bool:
     """Whether functions can be compiled here, and what is compiled be kept."""
-    if find_spec("numba") is None or os.environ.get(SWITCH) == "no":
+    if os.environ.get(SWITCH) == "no":
         return False
     try:
+        import numba  # noqa: F401 - it may be there and not take to the numpy there is
+
         kept_in().mkdir(parents=True, exist_ok=True)
-    except OSError:
+    except (ImportError, OSError, RuntimeError):  # the last where nobody knows of a home folder
         return False
     return os.access(kept_in(), os.W_OK)
+
+
+def give_up() -> None:
+    """Measure by arrays from now on, in processes started from here too."""
+    os.environ[SWITCH] = "no"
+    available.cache_clear()
 
 
 @cache
