@@ -13,7 +13,7 @@ from objectives.pieces import size_of
 from objectives.sweep import Sweep
 from objectives.vectors import Array
 
-_GAUSS = 12  # points of each straight piece of the target; exact for polynomials of degree 23
+GAUSS_POINTS = 12  # points of each straight piece of the target; exact for polynomials of degree 23
 
 
 def measure(motion: Motion) -> tuple[Array, Array, Array]:
@@ -35,7 +35,7 @@ def _misses(motion: Motion) -> Array:
     begin, end = -corner.travel.droop, corner.travel.bump
     bends = [z for z in corner.camber_curve[:, 0] if begin < z < end]
     knots = [-np.ones(sweep.ride.shape), *(_place_at(sweep, z) for z in bends), np.ones(sweep.ride.shape)]
-    node, weight = np.polynomial.legendre.leggauss(_GAUSS)
+    node, weight = np.polynomial.legendre.leggauss(GAUSS_POINTS)
     found = []
     for low, high in pairwise(knots):
         half = 0.5 * (high - low)

@@ -74,7 +74,11 @@ def measure_compiled(corner: Corner, candidates: Candidates, only: Collection[st
     """As `measure`, of objectives that `compiled.suits`: what is ordinary compiled, the rest by arrays."""
     from objectives.compiled.batch import measured
 
-    found, done = measured(corner, candidates, only)
+    try:
+        found, done = measured(corner, candidates, only)
+    except OSError:  # what is compiled cannot be kept, and numba does not go on without
+        compiled.give_up()
+        return _measure_arrays(corner, candidates, only)
     rest = np.flatnonzero(~done)
     if rest.size:
         for name, column in _measure_arrays(corner, candidates.take(rest), only).items():

@@ -19,13 +19,12 @@ from objectives.lockup import lock_angles
 from objectives.minimax import least_range
 from objectives.ride import Placed, angle_at_height, place
 from objectives.steering import AHEAD
-from objectives.sweep import Steered, Sweep, resteer, steer
+from objectives.sweep import POINTS, Steered, Sweep, resteer, steer
 from objectives.vectors import Array, cross, dot, over, unit, vector
 
-_POINTS = 17  # of the path that gives the first guess
-_GRID = 25  # places at which toe is read; they crowd towards the ends like a sweep's own points
-_ROUNDS = (3, 3, 3, 8)  # steps for all candidates, and more for those that have not settled
-_GAIN = np.radians(1e-5)  # of bump steer: what is not worth another step
+TOE_GRID = 25  # places at which toe is read; they crowd towards the ends like a sweep's own points
+ROUNDS = (3, 3, 3, 8)  # steps for all candidates, and more for those that have not settled
+WORTH_A_STEP = np.radians(1e-5)  # of bump steer: what is not worth another step
 
 
 def assembled(corner: Corner, candidates: Candidates) -> Placed:
@@ -54,7 +53,7 @@ def best_inner_joint(placed: Placed) -> Array:
     joint[1:] = np.clip(joint[1:], region[:, :1], region[:, 1:])
     reach = np.repeat(region[:, 1:] - region[:, :1], joint.shape[1], axis=1)
     low, high = lock_angles(placed)
-    for rounds in _ROUNDS:
+    for rounds in ROUNDS:
         # most settle in the first few rounds; the others go on alone
         left = np.flatnonzero((reach > 0.0).any(axis=0))
         if left.size:
@@ -80,7 +79,7 @@ def _descend(steered: Steered, reach: Array, region: Array, rounds: int) -> tupl
         better = fresh.spread < best.spread
         best = fresh.where(better, best)
         # a step that made it worse was too long for a straight line
-        reach = np.where(gain > _GAIN, reach * np.where(better, 0.5, 0.2), 0.0)
+        reach = np.where(gain > WORTH_A_STEP, reach * np.where(better, 0.5, 0.2), 0.0)
     return best.joint, reach
 
 
@@ -94,7 +93,7 @@ class _Linear(NamedTuple):
 
     @classmethod
     def of(cls, joint: Array, sweep: Sweep) -> _Linear:
-        return cls(joint, *chebyshev.peaked(sweep.toe, _toe_by_joint(sweep), _GRID))
+        return cls(joint, *chebyshev.peaked(sweep.toe, _toe_by_joint(sweep), TOE_GRID))
 
     @property
     def spread(self) -> Array:
@@ -108,7 +107,7 @@ def _first_guess(placed: Placed) -> Array:
     """Centre, at the joint's own x, of the circle nearest to the outer joint's path with toe held; shape (3, N)."""
     lower, travel = placed.lower, placed.corner.travel
     ride = lower.at(placed.ride_angle)[2]
-    height = chebyshev.points(_POINTS)[:, None]
+    height = chebyshev.points(POINTS)[:, None]
     height = ride + np.where(height < 0.0, travel.droop, travel.bump) * height
     rise = np.clip((height - lower.centre[2]) / lower.radius, -lower.steepest, lower.steepest)
     path = _toe_held(placed, angle_at_height(lower, rise))

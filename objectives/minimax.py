@@ -14,7 +14,7 @@ import numpy as np
 from objectives.vectors import Array
 
 STEPS = 24  # at most; the median is 5
-_SMALL = 1e-9  # of the range at the start: what does not count as broken
+SMALL = 1e-9  # of the range at the start: what does not count as broken
 
 
 def least_range(e: Array, g: Array, h: Array, low: Array, high: Array) -> Array:
@@ -35,7 +35,7 @@ def least_range(e: Array, g: Array, h: Array, low: Array, high: Array) -> Array:
     # x in [-1, 1] stands for a and b
     curves = np.stack((e + middle[0] * g + middle[1] * h, half[0] * g, half[1] * h))
     held, x = _Held.at_a_corner(_steepest(curves, np.zeros(half.shape))), np.zeros(half.shape)
-    little = _SMALL * np.ptp(curves[0], axis=0)
+    little = SMALL * np.ptp(curves[0], axis=0)
     for _ in range(STEPS):
         x, t = held.corner()
         over = np.abs(x) - 1.0

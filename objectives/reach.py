@@ -33,9 +33,9 @@ ARMS_LOCKED = "arms locked"
 TIE_ROD_LOCKED = "tie rod locked"
 TURNS_BACK = "arms at the end of their swing"
 
-_PROMISE = 1.0  # mm: parabolas over the steering that stay this far behind the worst position are not followed
-_STEP = 0.01  # of the way to a lock, and radians of arm angle: for slopes on exact poses
-_NEWTON = 6
+PROMISE = 1.0  # mm: parabolas over the steering that stay this far behind the worst position are not followed
+STEP = 0.01  # of the way to a lock, and radians of arm angle: for slopes on exact poses
+NEWTON_STEPS = 6
 
 
 @dataclass(frozen=True)
@@ -141,7 +141,7 @@ def _between(motion: Motion, places: Array, limit: Limit, direction: int, cap: f
     depths = np.where(np.isfinite(places), direction * chebyshev.read(whole.travel, at), cap)
     places, depths, angles = (motion.by_position(values)[order] for values in (places, depths, whole.span.angle(at)))
     share, promise = valley(np.repeat(shares[:, None], depths.shape[1], axis=1), depths)
-    todo = np.flatnonzero((promise < reach.travel + _PROMISE) & np.isfinite(places).any(axis=0))
+    todo = np.flatnonzero((promise < reach.travel + PROMISE) & np.isfinite(places).any(axis=0))
     # a parabola whose valley is one of the positions has nothing to add
     todo = todo[np.abs(share[todo, None] - shares).min(axis=1) > 1e-9]
     if not todo.size:
@@ -171,11 +171,11 @@ class _Slopes(NamedTuple):
         at = around.reshape(3, 3, -1)
         return cls(
             at[1, 1],
-            (at[2, 1] - at[0, 1]) / (2.0 * _STEP),
-            (at[1, 2] - at[1, 0]) / (2.0 * _STEP),
-            (at[2, 1] - 2.0 * at[1, 1] + at[0, 1]) / _STEP**2,
-            (at[2, 2] - at[2, 0] - at[0, 2] + at[0, 0]) / (4.0 * _STEP**2),
-            (at[1, 2] - 2.0 * at[1, 1] + at[1, 0]) / _STEP**2,
+            (at[2, 1] - at[0, 1]) / (2.0 * STEP),
+            (at[1, 2] - at[1, 0]) / (2.0 * STEP),
+            (at[2, 1] - 2.0 * at[1, 1] + at[0, 1]) / STEP**2,
+            (at[2, 2] - at[2, 0] - at[0, 2] + at[0, 0]) / (4.0 * STEP**2),
+            (at[1, 2] - 2.0 * at[1, 1] + at[1, 0]) / STEP**2,
         )
 
 
@@ -195,8 +195,8 @@ def _settled(
         shift = steered_to(motion.corner, shares).shift
         return Sweep(placed, span, shift, pose(placed, angles, shift))
 
-    turn, steer = (part.reshape(9, 1) * _STEP for part in np.mgrid[-1:2, -1:2])
-    for _ in range(_NEWTON):
+    turn, steer = (part.reshape(9, 1) * STEP for part in np.mgrid[-1:2, -1:2])
+    for _ in range(NEWTON_STEPS):
         around = look(angle + turn, share + steer)
         with np.errstate(divide="ignore", invalid="ignore"):
             g, t = _Slopes.of(limit.curve(around)), _Slopes.of(around.travel)

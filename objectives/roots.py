@@ -8,7 +8,7 @@ import numpy as np
 
 from objectives.vectors import Array
 
-_GOLDEN = 0.5 * (np.sqrt(5.0) - 1.0)
+GOLDEN = 0.5 * (np.sqrt(5.0) - 1.0)
 GOLDEN_STEPS = 40  # bounds close to 4e-9 of their distance; a smooth least value is then exact to rounding
 
 
@@ -62,12 +62,12 @@ def least_between(
     steps
         How often the bounds close in, to 0.618 of their distance each time.
     """
-    left, right = high - _GOLDEN * (high - low), low + _GOLDEN * (high - low)
+    left, right = high - GOLDEN * (high - low), low + GOLDEN * (high - low)
     at_left, at_right = curve(left), curve(right)
     for _ in range(steps):
         lower_left = at_left < at_right
         low, high = np.where(lower_left, low, left), np.where(lower_left, right, high)
-        fresh = np.where(lower_left, high - _GOLDEN * (high - low), low + _GOLDEN * (high - low))
+        fresh = np.where(lower_left, high - GOLDEN * (high - low), low + GOLDEN * (high - low))
         at_fresh = curve(fresh)
         left, right = np.where(lower_left, fresh, right), np.where(lower_left, left, fresh)
         at_left, at_right = np.where(lower_left, at_fresh, at_right), np.where(lower_left, at_left, at_fresh)

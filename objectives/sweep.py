@@ -27,9 +27,9 @@ SETTLED = 1e-8  # of u: a step this short leaves an error far below rounding, fo
 LOCKED_SWING = 0.5 * np.pi - 1e-6  # radians; a sweep that ends here ends at lock-up: arcsin is 1e-8 off so near to 1
 TIE_SLACK = 1e-9  # of sin^2: nearer to in-line than this, rounding decides on which side the tie rod goes on
 PAST_STRAIGHT = 0.3  # radians that a sweep goes on where the lower arm stands on end
-_SETTLING = 8  # steps; two or three settle what the polynomial knows well
-_DOUBT = 1e-4  # of sin^2: nearer to in-line than this on the polynomial, the tie rod's lock-up is looked for
-_NEAR = 1e-3  # of u: for slopes by differences
+SETTLING_STEPS = 8  # steps; two or three settle what the polynomial knows well
+DOUBT = 1e-4  # of sin^2: nearer to in-line than this on the polynomial, the tie rod's lock-up is looked for
+NEAR = 1e-3  # of u: for slopes by differences
 _LOOKS = 65  # exact poses among which the tie rod's lock-up is looked for, where it comes near
 NOTHING, ARMS, TIE_ROD = np.int8(0), np.int8(1), np.int8(2)  # what locks at the end of a sweep
 
@@ -186,7 +186,7 @@ class Sweep:
 def _polished(off: Callable[[Array], Array], u: Array, slope: Array) -> Array:
     """Places u where `off` is zero, by steps along a slope that is near enough at first, then along the chord's."""
     value = off(u)
-    for _ in range(_SETTLING):
+    for _ in range(SETTLING_STEPS):
         with np.errstate(divide="ignore", invalid="ignore"):
             step = value / slope
         step = np.where(np.abs(step) < 0.1, step, 0.0)
@@ -294,7 +294,7 @@ def required_between(placed: Placed, span: Span, ends: Array, shift: Array, poin
         found: Array = pose(placed, span.angle(u), shift).wheel[2] - placed.ride_height - level
         return found
 
-    slope = (off(ends + _NEAR) - off(ends - _NEAR)) / (2.0 * _NEAR)
+    slope = (off(ends + NEAR) - off(ends - NEAR)) / (2.0 * NEAR)
     bottom, top = _polished(off, ends, slope)
     return _sweep(placed, span.part(bottom, top), shift, points)
 
@@ -380,10 +380,10 @@ def _tie_lock(whole: Sweep, direction: int) -> Array:
     found = np.full(whole.ride.shape, np.nan)
     # spare is smooth through lock-up and beyond, so its least value can be read off the polynomial
     spare = whole.pose.tie_spare
-    doubtful = np.flatnonzero(spare.min(axis=0) - chebyshev.OVERSHOOT * np.ptp(spare, axis=0) < _DOUBT)
+    doubtful = np.flatnonzero(spare.min(axis=0) - chebyshev.OVERSHOOT * np.ptp(spare, axis=0) < DOUBT)
     if doubtful.size:
         least = chebyshev.peaked(spare[:, doubtful], (), chebyshev.TURNS)[0].min(axis=0)
-        doubtful = doubtful[least < _DOUBT]
+        doubtful = doubtful[least < DOUBT]
     if not doubtful.size:
         return found
     some = whole.take(doubtful)

@@ -165,7 +165,7 @@ def search(
     force = force or (resume is not None and out is None)
     try:
         with new_directory(place, kind="search", force=force) as folder:
-            prepare()
+            prepare(scenario)
             with stopped_by_hand() as asked, watched(scenario) as show:
                 until = replace(ending, asked=asked)
                 front = search_front(scenario, seed=seed, show=show, ending=until, start=start)
@@ -202,7 +202,7 @@ def sweep(
     cases, key = cases_of(files, vary)
     try:
         with new_directory(out, kind="sweep", force=force) as folder:
-            prepare()
+            prepare(*(_load(file) for file in files))
             with counted("searches") as show:
                 swept = run_sweep(cases, key, seed=seed, show=show)
             write_sweep(swept, folder, seed)
@@ -266,7 +266,7 @@ def explore(
     from optimizer.watching import prepare
 
     scenario = _load(file)
-    prepare()
+    prepare(scenario)
     explore_live(desk_of(file, scenario, results), port, browser, _say)
 
 

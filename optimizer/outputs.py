@@ -11,6 +11,7 @@ from zipfile import BadZipFile
 
 import numpy as np
 
+from objectives import compiled
 from objectives.corner import Candidates
 from objectives.curves import Curves
 from objectives.evaluate import measure
@@ -140,6 +141,7 @@ def write_front(front: Front, folder: Path, seed: int) -> None:
         "hypervolume_share": front.hypervolume_share,
         "history": [list(step) for step in front.history],
         "ended": front.ended,
+        "compiled": compiled.suits(front.evaluated, front.problem.quick),
         "sha256": {name: digest(folder / name) for name in (FRONT, SCENARIO, *((KEPT,) if front.found else ()))},
         "shortlist": [{"id": item.row + 1, "kind": item.kind, "why": item.why} for item in front.shortlist],
     }

@@ -3,7 +3,7 @@
 Four passes share one budget of evaluations, and everything usable they meet goes through one filter:
 
 1. an even sample, so that no separate corner of the usable space goes unseen;
-2. a genetic algorithm (pymoo's NSGA-II), which finds the usable space when it is small;
+2. a genetic algorithm (pymoo's NSGA-II), which finds the usable space when it is small; left out when the sample has;
 3. a search for the best of each cost by itself (`ends`), repeated halfway through what follows;
 4. small steps away from what is kept: where the front is thin, later also beside the candidates that
    together dominate most.
@@ -53,8 +53,9 @@ def seek(
 ) -> Sought:
     """Search a problem for every candidate that no other betters in all costs.
 
-    The same problem, budget, start and seed give the same result to the last bit, where neither time nor a hand ends
-    the search.
+    The same problem, budget, start and seed give the same result to the last bit on the same machine, where neither
+    time nor a hand ends the search. With numba or without is not the same: figures that differ in their last digits
+    soon lead to other steps.
 
     Parameters
     ----------

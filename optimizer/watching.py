@@ -130,14 +130,16 @@ def _best_so_far(problem: PivotProblem, best: Array) -> Table:
     return table
 
 
-def prepare() -> None:
-    """Have the fast measuring of many candidates compiled, where that has not been done on this machine.
+def prepare(*scenarios: Scenario) -> None:
+    """Have the fast measuring of many candidates compiled, where it is wanted and not there yet.
 
     Without it the first batch of a search would be silent for a minute.
     """
     from objectives import compiled
+    from optimizer.problem import PivotProblem
 
-    if not compiled.available() or compiled.is_kept():
+    wanted = any(compiled.suits(BUDGET, PivotProblem(scenario).quick) for scenario in scenarios)
+    if not wanted or compiled.is_kept():
         return
     from rich.console import Console
 

@@ -1,20 +1,20 @@
 """The ordinary candidate measured in compiled loops, one at a time: what the rest of `objectives` says in arrays.
 
 The arrays are the reference and go everywhere. What is here says the same of the objectives a search usually asks for,
-many times faster, where numba is installed; each function names the one it follows. A candidate that is out of the
+many times faster, where numba is installed; a function that follows another names it. A candidate that is out of the
 ordinary (it cannot stand, or its tie rod only touches its lock-up) is left to the arrays, so what is rare has one home.
 """
 
 from __future__ import annotations
 
 from collections.abc import Collection
+from contextlib import suppress
 
-from objectives.compiled.kernel import available, give_up, kept_in
+from objectives.compiled.kernel import READY, available, clear_old, give_up, kept_in
 
 __all__ = ["MANY", "NAMES", "available", "compile_all", "give_up", "is_kept", "suits"]
 
 MANY = 200  # candidates from which compiled functions are called: for fewer, fetching them takes longer
-READY = "ready"  # stands in the folder of what is compiled when everything is
 NAMES = frozenset(("camber_error", "scrub", "fender_clearance", "droop_limit", "bump_steer", "bump_limit"))
 
 
@@ -25,7 +25,12 @@ def suits(count: int, only: Collection[str]) -> bool:
 
 def is_kept() -> bool:
     """Whether what is compiled is on the disk already."""
-    return (kept_in() / READY).exists()
+    ready = kept_in() / READY
+    if not ready.exists():
+        return False
+    with suppress(OSError):
+        ready.touch()  # in use
+    return True
 
 
 def compile_all() -> None:
@@ -40,3 +45,4 @@ def compile_all() -> None:
 
     compile_by_use()
     (kept_in() / READY).touch()
+    clear_old()

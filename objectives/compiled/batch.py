@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from objectives.compiled import measures
+from objectives.compiled.kernel import quick_to_compile
 from objectives.compiled.layout import (
     CORNER,
     FOUND,
@@ -74,15 +75,21 @@ def measured(
     ------
     GeometryError
         The settled points cannot be assembled.
+    IndexError
+        A candidate's hole is none of the spindle's.
     """
-    outlines = np.concatenate([np.zeros((0, 2)), *corner.outlines])
-    begins = np.cumsum([0, *(len(outline) for outline in corner.outlines)])
-    pivots = np.stack((candidates.pivot_y, candidates.pivot_z, candidates.static_camber), axis=1)
+    outlines = _plain(np.concatenate([np.zeros((0, 2)), *corner.outlines]))
+    begins = np.cumsum([0, *(len(outline) for outline in corner.outlines)], dtype=np.int64)
+    pivots = _plain(np.stack((candidates.pivot_y, candidates.pivot_z, candidates.static_camber), axis=1))
     wanted = sum(bit for name, bit in WANTED.items() if name in only)
-    settled = corner_record(corner), hole_records(corner), outlines, begins, np.array(corner.camber_curve)
-    found, done = _run(*settled, pivots, np.array(candidates.hole), wanted)
+    holes = hole_records(corner)
+    # compiled code does not look whether there is such a hole
+    hole = np.zeros(candidates.count, np.intp) if corner.spindle.upper_holes is None else candidates.hole
+    chosen = np.arange(len(holes))[hole]
+    settled = corner_record(corner), holes, outlines, begins, _plain(corner.camber_curve)
+    found, done = _run(*settled, pivots, chosen, wanted)
     names = ALWAYS + tuple(column for name in WANTED if name in only for column in COLUMNS.get(name, (name,)))
-    columns: dict[str, NDArray[Any]] = {name: found[name] for name in names}
+    columns: dict[str, NDArray[Any]] = {name: np.ascontiguousarray(found[name]) for name in names}
     columns["complete"] = found["complete"] != 0
     for objective, column, way, cap in (
         ("droop_limit", "limited_by", "droop", CAP_NAMES[-1]),
@@ -91,6 +98,11 @@ def measured(
         if objective in only:
             columns[column] = _stops(found[f"{way}_why"], found[f"{way}_share"], cap, corner.steering.lock != 0.0)
     return columns, done
+
+
+def _plain(numbers: Row) -> Row:
+    """Numbers as the functions are compiled for: another kind of array would have them compiled again."""
+    return np.array(numbers, dtype=np.float64, order="C")
 
 
 def compile_by_use() -> None:
@@ -115,12 +127,14 @@ def _run(
         if FOUND[name].kind == "f":
             found[name] = np.nan
     rooms = np.zeros(1, PLACED), np.zeros(2 + 2 * POSITIONS, SWEEP), np.zeros(1, ROOM)
-    measures.measure_all(corner, holes, pivots, hole, outlines, begins, target, wanted, *rooms, found, done)
+    with quick_to_compile():
+        measures.measure_all(corner, holes, pivots, hole, outlines, begins, target, wanted, *rooms, found, done)
     return found, done
 
 
 def _stops(why: NDArray[np.int64], share: NDArray[np.float64], cap: str, steered: bool) -> NDArray[np.str_]:
     """What stops the wheel, in words, and with locks at which steering."""
+    share = np.nan_to_num(share)  # of candidates that are left to the arrays
     side = np.sign(share) * (1 + (np.abs(share) == 1.0))
     pairs, index = np.unique(np.stack((why.astype(float), side)), axis=1, return_inverse=True)
     words = []

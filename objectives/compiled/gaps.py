@@ -12,9 +12,8 @@ from objectives.compiled.poses import steering_shift
 from objectives.compiled.reaches import valley
 from objectives.compiled.sweeps import angle_at, fill, place_of_angle, pose_at, set_span, settle, swing_at
 from objectives.fender_clearance import WORTH
-from objectives.roots import _GOLDEN as GOLDEN
-from objectives.roots import GOLDEN_STEPS
-from objectives.sweep import _NEAR as NEAR
+from objectives.roots import GOLDEN, GOLDEN_STEPS
+from objectives.sweep import NEAR
 
 PLACES = points(POINTS)
 SHARP = 1e-9  # of u: how near a valley of the gap is followed, flat there to far below rounding
@@ -91,6 +90,9 @@ def gap_at(c: Record, outlines: Row, begins: Row, s: Record, k: int, enough: flo
     thin, least = c.tall * abs(s.rows[SPIN, k]), math.inf
     for outline in range(begins.size - 1):
         known, normal_y, normal_z = -1, 0.0, 0.0
+        if begins[outline + 1] - begins[outline] == 1:
+            y, z = outlines[begins[outline], 0] - wheel_y, outlines[begins[outline], 1] - wheel_z
+            least = min(least, _point_gap(c, y, z, along_y, along_z, size, thin)[0])
         for i in range(begins[outline] + 1, begins[outline + 1]):
             y, z = outlines[i - 1, 0] - wheel_y, outlines[i - 1, 1] - wheel_z
             piece_y, piece_z = outlines[i, 0] - outlines[i - 1, 0], outlines[i, 1] - outlines[i - 1, 1]
@@ -331,6 +333,7 @@ def _look(
 
 @kernel
 def _off(c: Record, p: Record, s: Record, at: Record, u: float, level: float) -> float:
+    """How far the wheel is above a travel at place u."""
     pose_at(c, p, s, at, u)
     return at.rows[TRAVEL, 0] - level
 

@@ -4,8 +4,11 @@ from __future__ import annotations
 
 import os
 import re
+import shutil
 import sys
-from collections.abc import Callable
+import time
+from collections.abc import Callable, Iterator
+from contextlib import AbstractContextManager, contextmanager, suppress
 from functools import cache
 from hashlib import sha256
 from importlib.metadata import version
@@ -14,6 +17,8 @@ from typing import Any, TypeVar, cast
 
 Function = TypeVar("Function", bound=Callable[..., Any])
 
+READY = "ready"  # stands in the folder of what is compiled when everything is
+UNUSED = 90 * 86_400.0  # seconds after which such a folder is removed
 SWITCH = "PIVOTFRONT_COMPILED"  # environment: "no" measures by arrays alone
 
 
@@ -23,12 +28,12 @@ def available() -> bool:
     if os.environ.get(SWITCH) == "no":
         return False
     try:
-        import numba  # noqa: F401 - it may be there and not take to the numpy there is
+        import numba
 
         kept_in().mkdir(parents=True, exist_ok=True)
-    except (ImportError, OSError, RuntimeError):  # the last where nobody knows of a home folder
+    except Exception:  # numba may not take to the numpy there is, or nobody know of a home folder: arrays always work
         return False
-    return os.access(kept_in(), os.W_OK)
+    return not vars(numba.config)["DISABLE_JIT"] and os.access(kept_in(), os.W_OK)
 
 
 def give_up() -> None:
@@ -45,7 +50,8 @@ def kept_in() -> Path:
     of these gets a folder of its own.
     """
     state = sha256(f"{sys.version} {version('numba')}".encode())
-    own = Path(__file__).parent
+    own = Path(__file__).parent.resolve()
+    state.update(str(own).encode())  # numba, too, keeps apart what comes from different places
     text = b"".join(source.read_bytes() for source in sorted(own.glob("*.py")))
     taken = re.findall(rb"^from objectives(?:\.(\w+))? import (\w+)", text, re.MULTILINE)
     names = sorted({(module or name).decode() for module, name in taken} - {own.name})
@@ -54,20 +60,48 @@ def kept_in() -> Path:
 
 
 def _cache_home() -> Path:
+    """Where programs of this system keep what can be made again."""
     if sys.platform == "win32":
-        return Path(os.environ.get("LOCALAPPDATA", Path.home() / "AppData" / "Local"))
+        return Path(os.environ.get("LOCALAPPDATA") or Path.home() / "AppData" / "Local")
     if sys.platform == "darwin":
         return Path.home() / "Library" / "Caches"
-    return Path(os.environ.get("XDG_CACHE_HOME") or Path.home() / ".cache")
+    named = Path(os.environ.get("XDG_CACHE_HOME", ""))
+    return named if named.is_absolute() else Path.home() / ".cache"
+
+
+def clear_old() -> None:
+    """Remove what was compiled for states that nobody has used for long."""
+    for folder in kept_in().parent.iterdir():
+        with suppress(OSError):
+            if folder != kept_in() and time.time() - (folder / READY).stat().st_mtime > UNUSED:
+                shutil.rmtree(folder)
 
 
 def kernel(function: Function) -> Function:
     """Compile a function when it is first called; no division raises, and other threads may run meanwhile."""
     import numba
 
-    settings: Any = numba.config
-    settings.CACHE_DIR = str(kept_in())
-    settings.OPT = type(settings.OPT)(1)  # what is optimised more takes half as long again to compile, and runs as fast
     # a product may be rounded together with the sum it goes into, but nothing is reordered
-    compiled: Any = numba.njit(cache=True, nogil=True, error_model="numpy", fastmath={"contract"})(function)
+    with _set("CACHE_DIR", str(kept_in())):
+        compiled: Any = numba.njit(cache=True, nogil=True, error_model="numpy", fastmath={"contract"})(function)
     return cast(Function, compiled)
+
+
+def quick_to_compile() -> AbstractContextManager[None]:
+    """Have numba optimise less: compiling takes two thirds of the time, and what is compiled runs as fast."""
+    from numba import config
+
+    return _set("OPT", type(vars(config)["OPT"])(1))
+
+
+@contextmanager
+def _set(name: str, value: object) -> Iterator[None]:
+    """Change one of numba's settings for a while: they are those of the whole process."""
+    import numba
+
+    settings = vars(numba.config)
+    before, settings[name] = settings[name], value
+    try:
+        yield
+    finally:
+        settings[name] = before

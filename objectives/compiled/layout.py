@@ -15,7 +15,7 @@ from objectives.chebyshev import TURNS
 from objectives.corner import BallJoint, Corner, Shock
 from objectives.frame import SPIN as SPIN_AXIS
 from objectives.frame import Measured
-from objectives.inner_joint import _GRID as TOE_GRID
+from objectives.inner_joint import TOE_GRID
 from objectives.ride import installed, lower_circle
 from objectives.steering import SHARES, left_turn
 from objectives.sweep import POINTS as POINTS
@@ -203,6 +203,7 @@ def corner_record(corner: Corner) -> Record:
 
 
 def _write_steering(record: Record, corner: Corner) -> None:
+    """Write inner joint, its region, and what moves it."""
     steering = corner.steering
     record["inner_joint"] = steering.inner_joint
     if steering.inner_region is not None:
@@ -236,12 +237,14 @@ def _write_limits(record: Record, corner: Corner) -> None:
 
 
 def _write_joint(record: Record, number: int, joint: BallJoint) -> None:
+    """Write which of a ball joint's directions are given, and the arm's."""
     record["spindle_side"][number] = joint.spindle_axis is not None
     if joint.arm_axis is not None:
         record["arm_side"][number], record["on_arm"][number] = 1, joint.arm_axis
 
 
 def _write_shock(record: Record, shock: Shock) -> None:
+    """Write the points of the shock."""
     record["shock_is_on_upper"] = shock.link.arm == "upper"
     record["shock_point"], record["shock_frame"] = shock.link.arm_point, shock.link.frame_point
 

@@ -53,6 +53,7 @@ def _spare_terms(c: Record, p: Record, terms: Row) -> None:
 
 @kernel
 def _spare(terms: Row, step: int, direction: float) -> float:
+    """Spare after so many steps from ride."""
     even = terms[0] + terms[1] * WAVES[step, 1] + terms[3] * WAVES[step, 3]
     return even + direction * (terms[2] * WAVES[step, 2] + terms[4] * WAVES[step, 4])
 

@@ -6,7 +6,7 @@ import math
 
 import numpy as np
 
-from objectives.camber_error import _GAUSS as GAUSS
+from objectives.camber_error import GAUSS_POINTS
 from objectives.compiled.curves import TO_SERIES, first_crossing, spread, transform, value, value_and_slope
 from objectives.compiled.gaps import least_over_steering
 from objectives.compiled.kernel import kernel
@@ -17,7 +17,7 @@ from objectives.compiled.poses import place, steering_shift
 from objectives.compiled.reaches import orient_joints, reach
 from objectives.compiled.sweeps import steer
 
-GAUSS_PLACES, GAUSS_WEIGHTS = np.polynomial.legendre.leggauss(GAUSS)
+GAUSS_PLACES, GAUSS_WEIGHTS = np.polynomial.legendre.leggauss(GAUSS_POINTS)
 CAMBER_ERROR, SCRUB, FENDER, DROOP, BUMP_STEER, BUMP = (1 << i for i in range(6))  # what is wanted
 
 
@@ -36,7 +36,7 @@ def camber_error(c: Record, s: Record, target: Row, room: Record) -> float:
             continue
         high = 1.0 if last else _place_at(s, target[bend, 0], room)
         half, middle = 0.5 * (high - low), 0.5 * (low + high)
-        for i in range(GAUSS):
+        for i in range(GAUSS_POINTS):
             u = middle + half * GAUSS_PLACES[i]
             travel, slope = value_and_slope(s.travel_series, u)
             while segment < len(target) - 2 and target[segment + 1, 0] < travel:

@@ -24,14 +24,11 @@ from objectives.compiled.layout import (
 )
 from objectives.compiled.poses import angle_at_height, join_tie_rod, poses
 from objectives.compiled.sweeps import resteer, steer
-from objectives.inner_joint import _GAIN as GAIN
-from objectives.inner_joint import _GRID as GRID
-from objectives.inner_joint import _ROUNDS as ROUNDS
-from objectives.minimax import _SMALL as SMALL
-from objectives.minimax import STEPS
+from objectives.inner_joint import ROUNDS, TOE_GRID, WORTH_A_STEP
+from objectives.minimax import SMALL, STEPS
 
-ONTO_GRID = chebyshev.sampled(np.eye(POINTS), GRID).T.copy()
-GRID_PLACES = chebyshev.points(GRID)
+ONTO_GRID = chebyshev.sampled(np.eye(POINTS), TOE_GRID).T.copy()
+TOE_PLACES = chebyshev.points(TOE_GRID)
 PLACES = chebyshev.points(POINTS)
 
 
@@ -83,6 +80,8 @@ def _first_guess(c: Record, p: Record, s: Record) -> None:
 def _toe_held(c: Record, p: Record, s: Record, k: int) -> tuple[float, float, float]:
     """The outer joint at one place when the wheel keeps its toe, as `inner_joint._toe_held`."""
     king_x, king_y, king_z = s.rows[KINGPIN, k], s.rows[KINGPIN + 1, k], s.rows[KINGPIN + 2, k]
+    size = math.sqrt(king_x * king_x + king_y * king_y + king_z * king_z)  # other than one where the arms do not reach
+    king_x, king_y, king_z = king_x / size, king_y / size, king_z / size
     roll_x, roll_y = math.cos(c.static_toe), -math.sin(c.static_toe)
     lean = roll_x * king_x + roll_y * king_y
     x, y, z = roll_x - lean * king_x, roll_y - lean * king_y, -lean * king_z
@@ -106,6 +105,7 @@ def _descend(c: Record, p: Record, whole: Record, required: Record, at: Record, 
     best, fresh = room.best, room.fresh
     _linear(p, required, room, best)
     joint_y, joint_z, spread = p.inner_joint[1], p.inner_joint[2], _range(best, 0.0, 0.0)
+    low, high = required.low, required.high  # every try begins at the ends that the round began with
     for _ in range(rounds):
         for i in range(2):
             joint = joint_y if i == 0 else joint_z
@@ -115,7 +115,7 @@ def _descend(c: Record, p: Record, whole: Record, required: Record, at: Record, 
         gain = spread - _range(best, step_y, step_z)
         p.inner_joint[1], p.inner_joint[2] = joint_y + step_y, joint_z + step_z
         join_tie_rod(p)
-        resteer(c, p, whole, required, at, room)
+        resteer(c, p, whole, required, low, high, at, room)
         _linear(p, required, room, fresh)
         found = _range(fresh, 0.0, 0.0)
         better = found < spread
@@ -123,7 +123,7 @@ def _descend(c: Record, p: Record, whole: Record, required: Record, at: Record, 
             joint_y, joint_z, spread = p.inner_joint[1], p.inner_joint[2], found
             best[:] = fresh
         # a step that made it worse was too long for a straight line
-        shrink = (0.5 if better else 0.2) if gain > GAIN else 0.0
+        shrink = (0.5 if better else 0.2) if gain > WORTH_A_STEP else 0.0
         room.reach[0] *= shrink
         room.reach[1] *= shrink
         if shrink == 0.0:
@@ -135,7 +135,7 @@ def _descend(c: Record, p: Record, whole: Record, required: Record, at: Record, 
 def _range(linear: Row, step_y: float, step_z: float) -> float:
     """Greatest minus least toe after a step of the joint, along the straight lines."""
     least, most = math.inf, -math.inf
-    for i in range(GRID):
+    for i in range(TOE_GRID):
         toe = linear[0, i] + step_y * linear[1, i] + step_z * linear[2, i]
         least, most = min(least, toe), max(most, toe)
     return most - least
@@ -154,14 +154,14 @@ def _linear(p: Record, s: Record, room: Record, out: Row) -> None:
     transform(ONTO_GRID, by_y, out[1])
     transform(ONTO_GRID, by_z, out[2])
     filled, before = False, out[0, 0]
-    for i in range(1, GRID - 1):
+    for i in range(1, TOE_GRID - 1):
         here = out[0, i]
         if (before - here) * (out[0, i + 1] - here) > 0.0:
             if not filled:
                 transform(TO_SERIES, by_y, room.curve)
                 transform(TO_SERIES, by_z, room.more)
                 filled = True
-            place = turning_place(series, GRID_PLACES[i], GRID_PLACES[i - 1], GRID_PLACES[i + 1])
+            place = turning_place(series, TOE_PLACES[i], TOE_PLACES[i - 1], TOE_PLACES[i + 1])
             out[0, i] = value(series, place)
             out[1, i] = value(room.curve, place)
             out[2, i] = value(room.more, place)
@@ -200,7 +200,7 @@ def _least_range(linear: Row, room: Record) -> tuple[float, float]:
     middle_y, middle_z = 0.5 * (room.low[0] + room.high[0]), 0.5 * (room.low[1] + room.high[1])
     half_y, half_z = 0.5 * (room.high[0] - room.low[0]), 0.5 * (room.high[1] - room.low[1])
     curves, pair, inverse, held = room.curves, room.pair, room.inverse, room.held
-    for i in range(GRID):
+    for i in range(TOE_GRID):
         curves[0, i] = linear[0, i] + middle_y * linear[1, i] + middle_z * linear[2, i]
         curves[1, i], curves[2, i] = half_y * linear[1, i], half_z * linear[2, i]
     _steepest(curves, 0.0, 0.0, pair)
@@ -234,7 +234,7 @@ def _least_range(linear: Row, room: Record) -> tuple[float, float]:
 def _steepest(curves: Row, x: float, y: float, pair: Row) -> None:
     """The pair of places that makes the range at a step, as a constraint."""
     top, bottom, most, least = 0, 0, -math.inf, math.inf
-    for i in range(GRID):
+    for i in range(TOE_GRID):
         at = curves[0, i] + x * curves[1, i] + y * curves[2, i]
         if at > most:
             top, most = i, at

@@ -26,12 +26,8 @@ from objectives.compiled.layout import (
 
 @kernel
 def _set(out: Row, x: float, y: float, z: float) -> None:
+    """Write a vector."""
     out[0], out[1], out[2] = x, y, z
-
-
-@kernel
-def _dot(a: Row, b: Row) -> float:
-    return a[0] * b[0] + a[1] * b[1] + a[2] * b[2]
 
 
 @kernel

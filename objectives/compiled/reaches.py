@@ -27,11 +27,8 @@ from objectives.compiled.layout import (
 )
 from objectives.compiled.poses import poses, steering_shift
 from objectives.compiled.sweeps import angle_at, pose_at
-from objectives.reach import _NEWTON as NEWTON
-from objectives.reach import _PROMISE as PROMISE
-from objectives.reach import _STEP as STEP
-from objectives.sweep import _SETTLING as SETTLING
-from objectives.sweep import SETTLED
+from objectives.reach import NEWTON_STEPS, PROMISE, STEP
+from objectives.sweep import SETTLED, SETTLING_STEPS
 
 NEGLIGIBLE = 1e-10  # of radians and of the way to a lock: the next step of Newton's method is below rounding
 CAP, SWING_ENDS, ARMS_LOCK, TIE_ROD_LOCKS = range(10, 14)  # what stops the wheel, beside the limits of `layout`
@@ -152,7 +149,7 @@ def _settle_limit(
     pose_at(c, p, s, at, u)
     limit_curve(c, p, at, number, 1, room.curve)
     off = room.curve[0]
-    for _ in range(SETTLING):
+    for _ in range(SETTLING_STEPS):
         step = off / slope
         if not abs(step) < 0.1:
             step = 0.0
@@ -305,6 +302,7 @@ def _slopes(v: Row) -> tuple[float, float, float, float, float, float]:
 
 @kernel
 def _bounded(step: float, most: float) -> float:
+    """A step of at most so much either way; none where it cannot be told."""
     return 0.0 if math.isnan(step) else min(max(step, -most), most)
 
 
@@ -314,7 +312,7 @@ def _settled(
 ) -> tuple[float, float]:
     """Travel and share where a limit is met soonest over the steering, as `reach._settled`; infinite where nowhere."""
     bend = 0.0
-    for _ in range(NEWTON):
+    for _ in range(NEWTON_STEPS):
         _look(c, p, at, number, angle, share, room)
         g, g_a, g_s, g_aa, g_as, g_ss = _slopes(room.around[0])
         _, t_a, t_s, t_aa, t_as, t_ss = _slopes(room.around[1])

@@ -20,12 +20,12 @@ from objectives.compiled.curves import (
 from objectives.compiled.kernel import kernel
 from objectives.compiled.layout import ANGLE, POINTS, TIE_SPARE, TRAVEL, Record
 from objectives.compiled.poses import angle_at_height, poses
-from objectives.sweep import _DOUBT as DOUBT
-from objectives.sweep import _SETTLING as SETTLING
-from objectives.sweep import LOCKED_SWING, PAST_STRAIGHT, SETTLED, TIE_SLACK
+from objectives.sweep import DOUBT, LOCKED_SWING, PAST_STRAIGHT, SETTLED, SETTLING_STEPS, TIE_SLACK
 
 PLACES = chebyshev.points(POINTS)
 NOTHING, ARMS, TIE_ROD = range(3)  # what locks at the end of a sweep
+LOCKS_MET = 3  # times that a sweep is cut short at the tie rod's lock, which a shorter sweep may put elsewhere
+LOCK_SETTLED = 1e-13  # of u: beside a lock the last digits of a place are mm/1000 of travel
 TOUCHES = 0.1  # of sin^2: nearer to in-line than this, the tie rod's lock-up is looked for on exact poses
 
 
@@ -87,13 +87,13 @@ def settle(c: Record, p: Record, s: Record, at: Record, row: int, u: float, leve
     """Place u where one row is at a level, from a place and slope that are near, on exact poses, as `Sweep.settle`."""
     pose_at(c, p, s, at, u)
     off = at.rows[row, 0] - level
-    for _ in range(SETTLING):
+    for _ in range(SETTLING_STEPS):
         step = off / slope
         if not abs(step) < 0.1:
             step = 0.0
         before, last = u, off
         u = min(max(u - step, -1.0), 1.0)
-        if abs(step) < SETTLED:
+        if abs(step) < (SETTLED if row == TRAVEL else LOCK_SETTLED):
             break
         pose_at(c, p, s, at, u)
         off = at.rows[row, 0] - level
@@ -136,12 +136,14 @@ def sweep_whole(c: Record, p: Record, s: Record, at: Record, room: Record) -> bo
         return False
     low, high = p.low_lock, p.high_lock
     s.low_lock, s.high_lock = ARMS, ARMS
-    for _ in range(4):
+    for turn in range(LOCKS_MET + 1):
         lowest = _end_angle(c, p, at, -1.0, c.droop_cap, low)
         highest = _end_angle(c, p, at, 1.0, c.bump_cap, high)
         set_span(s, lowest, highest, low, high)
         fill(c, p, s)
         s.ride = place_of_angle(s, p.ride_angle)
+        if turn == LOCKS_MET:
+            break
         spare = s.rows[TIE_SPARE]
         least, most = least_and_most(spare)
         well_clear = least - OVERSHOOT * (most - least) >= DOUBT
@@ -237,8 +239,10 @@ def steer(c: Record, p: Record, whole: Record, required: Record, at: Record, roo
 
 
 @kernel
-def resteer(c: Record, p: Record, whole: Record, required: Record, at: Record, room: Record) -> None:
-    """The required sweep with the inner joint a little elsewhere, as `sweep.resteer`."""
-    room.ends[0], room.ends[1] = place_of_swing(whole, required.low), place_of_swing(whole, required.high)
+def resteer(
+    c: Record, p: Record, whole: Record, required: Record, low: float, high: float, at: Record, room: Record
+) -> None:
+    """The required sweep with the inner joint a little elsewhere, as `sweep.resteer`; its ends were at low and high."""
+    room.ends[0], room.ends[1] = place_of_swing(whole, low), place_of_swing(whole, high)
     room.reached[:] = required.complete
     sweep_required(c, p, whole, required, at, room)

@@ -1,0 +1,182 @@
+"""The compiled functions on single cases: what drawn scenarios do not hold, threads, machines on which they fail."""
+
+from __future__ import annotations
+
+import builtins
+import errno
+import os
+from collections.abc import Iterator
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from objectives import compiled
+from objectives.compiled import kernel
+from objectives.corner import Candidates, Corner
+from objectives.evaluate import Measures, measure
+from optimizer import cores
+from optimizer.scenario import load_scenario
+from tests.properties.alike import PLACED, rows
+
+SCENARIOS = Path(__file__).parent.parent / "scenarios"
+DEMO = load_scenario(SCENARIOS / "buggy.toml")
+SPACE = DEMO.space
+NEAR = 1e-9  # mm and radians, of what assembles
+COUNTS_FOR_LOCKS = ("assembled_droop", "assembled_bump")  # what the search judges candidates that lock by
+
+needs_numba = pytest.mark.skipif(not compiled.available(), reason="numba is not installed")
+
+
+def drawn(count: int) -> Candidates:
+    rng = np.random.default_rng(1)
+    spans = (SPACE.pivot_y, SPACE.pivot_z, SPACE.static_camber)
+    return Candidates(*(rng.uniform(low, high, count) for low, high in spans))
+
+
+def both(corner: Corner, candidates: Candidates, patch: pytest.MonkeyPatch) -> tuple[Measures, Measures]:
+    """Measured by compiled functions and by arrays."""
+    found = []
+    for many in (1, 10**9):
+        patch.setattr(compiled, "MANY", many)
+        found.append(measure(corner, candidates, compiled.NAMES))
+    return found[0], found[1]
+
+
+def assert_equal(found: Measures, expected: Measures, near: float) -> None:
+    assert found.keys() == expected.keys()
+    for name, column in found.items():
+        if column.dtype.kind == "f":
+            np.testing.assert_allclose(column, expected[name], rtol=0.0, atol=near, err_msg=name)
+        else:
+            assert column.tolist() == expected[name].tolist(), name
+
+
+@needs_numba
+def test_the_demo_whole_and_what_locks(monkeypatch: pytest.MonkeyPatch) -> None:
+    found, expected = both(DEMO.corner, drawn(300), monkeypatch)
+    whole = expected["complete"]
+    assert 50 < whole.sum() < 250
+    assert (found["complete"] == whole).all()
+    assert_equal(rows(found, whole), rows(expected, whole), NEAR)
+    for name in COUNTS_FOR_LOCKS:
+        np.testing.assert_allclose(found[name], expected[name], rtol=0.0, atol=PLACED, err_msg=name)
+
+
+@needs_numba
+def test_a_wheel_that_nearly_turns_back(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Each try for the inner joint begins at the ends of its round: here another beginning leads to another answer."""
+    candidate = Candidates(376.88646670130936, 228.13699844704345, 0.03370328141422256)
+    assert_equal(*both(DEMO.corner, candidate, monkeypatch), NEAR)
+
+
+@needs_numba
+@pytest.mark.parametrize(
+    "outlines",
+    [
+        (),
+        (np.array([[470.0, 640.0]]),),
+        (np.array([[470.0, 640.0], [470.0, 640.0], [930.0, 700.0]]),),
+        (np.array([[500.0, 400.0], [900.0, 300.0]]), np.array([[930.0, 720.0], [440.0, 500.0]])),  # through the tyre
+    ],
+)
+def test_bodywork_of_any_shape(outlines: tuple[np.ndarray, ...], monkeypatch: pytest.MonkeyPatch) -> None:
+    corner = replace(DEMO.corner, outlines=outlines)
+    found, expected = both(corner, drawn(12), monkeypatch)
+    np.testing.assert_allclose(found["fender_clearance"], expected["fender_clearance"], rtol=0.0, atol=1e-6)
+
+
+@needs_numba
+def test_candidates_that_do_not_stand_or_have_no_camber(monkeypatch: pytest.MonkeyPatch) -> None:
+    some = drawn(6)
+    camber = np.array(some.static_camber)
+    camber[[0, 3]] = np.nan, 1.2
+    found, expected = both(DEMO.corner, Candidates(some.pivot_y, some.pivot_z, camber), monkeypatch)
+    assert_equal(rows(found, np.array([0, 3])), rows(expected, np.array([0, 3])), NEAR)
+
+
+@needs_numba
+def test_a_hole_that_the_spindle_has_not(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(compiled, "MANY", 1)
+    spindle = replace(DEMO.corner.spindle, upper_holes=np.stack((DEMO.corner.spindle.upper_pivot,) * 2, axis=1))
+    one = drawn(1)
+    beyond = Candidates(one.pivot_y, one.pivot_z, one.static_camber, np.array([2]))
+    with pytest.raises(IndexError):
+        measure(replace(DEMO.corner, spindle=spindle), beyond, compiled.NAMES)
+
+
+@needs_numba
+def test_threads_give_what_one_gives_to_the_last_bit(monkeypatch: pytest.MonkeyPatch) -> None:
+    candidates = drawn(5 * cores.SHARE + 7)
+    found = []
+    for count in (1, 2, 5):
+        monkeypatch.setattr(cores, "cores", lambda count=count: count)
+        found.append(cores.measure_on_all_cores(DEMO.corner, candidates, compiled.NAMES, in_all=10_000))
+    for other in found[1:]:
+        for name, column in found[0].items():
+            assert np.array_equal(column, other[name], equal_nan=column.dtype.kind == "f"), name
+
+
+@pytest.fixture
+def asked_anew() -> Iterator[None]:
+    """What a machine can do is asked once; here it changes."""
+    kernel.available.cache_clear()
+    kernel.kept_in.cache_clear()
+    yield
+    kernel.available.cache_clear()
+    kernel.kept_in.cache_clear()
+
+
+@pytest.mark.usefixtures("asked_anew")
+def test_a_numba_that_cannot_be_imported(monkeypatch: pytest.MonkeyPatch) -> None:
+    real = builtins.__import__
+
+    def broken(name: str, *rest: object, **more: object) -> object:
+        if name == "numba":
+            raise ImportError("Numba needs another NumPy")
+        return real(name, *rest, **more)
+
+    monkeypatch.setattr(builtins, "__import__", broken)
+    assert not compiled.suits(10_000, compiled.NAMES)
+
+
+@pytest.mark.usefixtures("asked_anew")
+def test_switched_off_or_nowhere_to_keep_it(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    (tmp_path / "file").touch()
+    monkeypatch.setattr(kernel, "_cache_home", lambda: tmp_path / "file")
+    assert not compiled.available()
+    kernel.available.cache_clear()
+    monkeypatch.undo()
+    monkeypatch.setenv(kernel.SWITCH, "no")
+    assert not compiled.available()
+
+
+@needs_numba
+@pytest.mark.usefixtures("asked_anew")
+def test_a_full_disk_means_arrays(monkeypatch: pytest.MonkeyPatch) -> None:
+    def full(*_: object) -> None:
+        raise OSError(errno.ENOSPC, "No space left on device")
+
+    monkeypatch.setenv(kernel.SWITCH, "")  # so that it is put back
+    monkeypatch.setattr("objectives.compiled.batch.measured", full)
+    candidates = drawn(compiled.MANY)
+    found = measure(DEMO.corner, candidates, compiled.NAMES)
+    assert not compiled.available()
+    assert_equal(found, measure(DEMO.corner, candidates, compiled.NAMES), 0.0)
+
+
+@pytest.mark.usefixtures("asked_anew")
+def test_what_nobody_has_used_for_long_is_cleared_away(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    monkeypatch.setattr(kernel, "_cache_home", lambda: tmp_path)
+    folders = {name: tmp_path / "pivotfront" / name for name in ("old", "recent", "unfinished")}
+    for folder in folders.values():
+        folder.mkdir(parents=True)
+    for name, age in (("old", 2.0), ("recent", 0.5)):
+        (folders[name] / kernel.READY).touch()
+        monkeypatch.setattr(kernel, "UNUSED", 100.0)
+        stamp = kernel.time.time() - age * kernel.UNUSED
+        os.utime(folders[name] / kernel.READY, (stamp, stamp))
+    kernel.kept_in().mkdir(parents=True)
+    kernel.clear_old()
+    assert [name for name, folder in folders.items() if folder.exists()] == ["recent", "unfinished"]
