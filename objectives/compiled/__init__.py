@@ -14,7 +14,7 @@ from objectives.compiled.kernel import READY, available, clear_old, give_up, kep
 
 __all__ = ["MANY", "NAMES", "available", "compile_all", "give_up", "is_kept", "suits"]
 
-MANY = 200  # candidates from which compiled functions are called: for fewer, fetching them takes longer
+MANY = 1000  # candidates from which compiled functions are called: for fewer, fetching them takes longer
 NAMES = frozenset(("camber_error", "scrub", "fender_clearance", "droop_limit", "bump_steer", "bump_limit"))
 
 
