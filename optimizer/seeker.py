@@ -127,7 +127,10 @@ def _best_start(judged: Judged, count: int) -> NDArray[np.intp]:
 
 
 def _genetic(ledger: Ledger, count: int, x: Array, judged: Judged, seed: int) -> None:
-    """Judge about `count` candidates of a genetic algorithm that starts from the best of a sample with few usable ones."""
+    """Judge about `count` candidates of a genetic algorithm that starts from the best of the sample.
+
+    Where the sample holds enough usable ones to step away from, none is judged.
+    """
     from pymoo.algorithms.moo.nsga2 import NSGA2
     from pymoo.core.evaluator import Evaluator
     from pymoo.core.problem import Problem as PymooProblem
