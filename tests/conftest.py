@@ -10,6 +10,13 @@ import pytest
 
 # the tests themselves run on all cores: a search in one of them keeps to its own
 os.environ.setdefault("LOKY_MAX_CPU_COUNT", "1")
+# and so does a product of matrices
+for name in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS"):
+    os.environ.setdefault(name, "1")
+
+from optimizer import front_search  # noqa: E402 - numpy reads what is set above when it is first imported
+
+ALL_ROWS, front_search.ROWS = front_search.ROWS, 120  # every row is built 512 times: only what needs them all has them
 
 MEASURED = pytest.StashKey[list[str]]()
 

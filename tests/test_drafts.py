@@ -171,10 +171,10 @@ def remembered(function: Callable[..., Any]) -> Callable[..., Any]:
         (("check", TIGHT, "--picture", "view.png"), "view.png"),
         ((*TRY, "--force"), "one"),
         (("search", TIGHT, "--out", "found", "--force"), "found"),
-        (("pick", "found", "--id", 1, "--out", "chosen", "--force"), "chosen"),
+        (("pick", "found", "--id", 1, "--out", "chosen", "--force", "--paper", "roll"), "chosen"),
     ],
 )
-def test_a_full_disk_at_every_file_in_turn(
+def test_a_full_disk_at_every_kind_of_file_in_turn(
     words: tuple[object, ...],
     made: str,
     command: Callable[..., str],
@@ -196,8 +196,9 @@ def test_a_full_disk_at_every_file_in_turn(
     if files == set():
         (tmp_path / made).unlink()
     before = contents(tmp_path)
-    # every file as it is written, and one of them as it is handed to the disk
-    for after in (*(at for at, name in enumerate(opened) if name not in opened[:at]), len(opened) - 1):
+    # one file of every kind as it is written, and one of them as it is handed to the disk
+    kinds = [Path(name).suffix for name in opened]
+    for after in (*(at for at, kind in enumerate(kinds) if kind not in kinds[:at]), len(opened) - 1):
         with no_space(after):
             said = command(*words, code=2)
         assert "No space left on device" in said

@@ -20,13 +20,15 @@ from objectives.corner import Candidates
 from objectives.curves import Curves, curves_at
 from objectives.evaluate import measure
 from objectives.registry import OBJECTIVES
+from optimizer import front_search
 from optimizer.candidate import columns_of
 from optimizer.front_curves import MISSING, front_travels, packed_curves, steering_stops
 from optimizer.front_page import front_page
-from optimizer.front_search import ROWS, Front
+from optimizer.front_search import Front
 from optimizer.outputs import shortlist_table
 from optimizer.rationale import CAUTIONS
 from optimizer.scenario import Scenario, parse_scenario
+from tests.conftest import ALL_ROWS
 from tests.fronts import NASTY, SCENARIOS, brief_front, steered_front
 from tests.scenario_cases import BASE
 
@@ -54,12 +56,16 @@ def unpacked(packed: dict[str, Any], field: str) -> np.ndarray:
     return np.where(whole == MISSING, np.nan, low + step * (whole + 32767))
 
 
-def test_a_full_front_with_every_steering_position_stays_small(figures: Callable[[str, str], None]) -> None:
-    for name, front in (("straight ahead", brief_front("buggy")), ("five steering positions", steered_front())):
+def test_a_full_front_with_every_steering_position_stays_small(
+    figures: Callable[[str, str], None], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(front_search, "ROWS", ALL_ROWS)
+    for name, locks in (("straight ahead", False), ("five steering positions", True)):
+        front = brief_front.__wrapped__("buggy", locks=locks)
         size = len(written(front).encode())
-        assert len(front) == ROWS
+        assert len(front) == ALL_ROWS
         assert size < LARGEST_PAGE
-        figures(f"front.html of {ROWS} rows, {name}", f"{size / 1e6:.1f} MB")
+        figures(f"front.html of {ALL_ROWS} rows, {name}", f"{size / 1e6:.1f} MB")
 
 
 def test_page_asks_nothing_of_the_outside() -> None:
@@ -122,6 +128,7 @@ def test_page_keeps_the_shortlist_and_the_cautions() -> None:
 def test_same_search_gives_the_same_bytes_in_another_process() -> None:
     script = (
         "import sys\n"
+        "import tests.conftest  # as many rows as here\n"
         "from bokeh.plotting import figure\n"
         "from tests.fronts import brief_front\n"
         "from tests.test_front_page import written\n"

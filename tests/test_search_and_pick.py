@@ -12,8 +12,8 @@ import pandas as pd
 import pytest
 
 from optimizer.build_figures import build_figures
-from optimizer.front_search import ROWS
 from tests.commands import FIRST_COLUMNS, PICKED, PICKED_WITH_A_SHOCK, SCENARIOS, assert_same, run, run_apart
+from tests.conftest import ALL_ROWS
 
 
 @pytest.fixture(scope="module")
@@ -61,7 +61,7 @@ class TestSearch:
     def test_columns_and_files(self, front: Path, quick: Path) -> None:
         table = pd.read_csv(front / "front.csv")
         assert list(table.columns[: len(FIRST_COLUMNS)]) == FIRST_COLUMNS
-        assert 100 < len(table) <= ROWS
+        assert 100 < len(table) <= ALL_ROWS
         assert not table[FIRST_COLUMNS].isna().any().any()  # a roll centre need not be anywhere
         assert (front / "scenario.toml").read_bytes() == quick.read_bytes()
         for picture in ("tradeoffs", "parallel", "pivot_map"):
@@ -153,7 +153,7 @@ class TestPick:
         assert fifth.name == "front-pick-5"
         assert (fifth / "rationale.html").exists()
 
-    @pytest.mark.parametrize("number", [0, ROWS + 1, -3])
+    @pytest.mark.parametrize("number", [0, ALL_ROWS + 1, -3])
     def test_id_outside_the_front(self, front: Path, number: int) -> None:
         assert "rows 1 to" in run("pick", front, f"--id={number}", code=2).stderr
 
