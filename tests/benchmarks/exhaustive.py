@@ -4,8 +4,8 @@ Run by itself; it writes `scenarios/exhaustive.md`:
 
     OMP_NUM_THREADS=1 OPENBLAS_NUM_THREADS=1 python tests/benchmarks/exhaustive.py
 
-The sweep runs for some ten minutes on two cores with numba, for hours without. What it has judged it keeps in a scratch folder, so that an
-interrupted run goes on where it stopped; another scenario, count or physics starts anew.
+The sweep runs for some ten minutes on two cores with numba, for hours without. What it has judged it keeps in a scratch
+folder, so that an interrupted run goes on where it stopped; another scenario, count or physics starts anew.
 """
 
 from __future__ import annotations
