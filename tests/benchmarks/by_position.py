@@ -89,7 +89,8 @@ def _left(
     corner: Corner, points: Hardpoints, laid_out: Hardpoints, loop: constraint_equations.Corner, gone: float
 ) -> float:
     """What the nearest limit leaves, radians or mm; negative past it."""
-    turn = Rotation.from_matrix(constraint_equations.turned(loop.unknowns[3:] / constraint_equations.REACH))
+    axes = constraint_equations.turned(loop.unknowns[3:] / constraint_equations.REACH, np.eye(3))
+    turn = Rotation.from_matrix(axes.T)
     here = measured(points, loop.unknowns[:3], turn, rack_gear(gone))
     ends = (corner.steering.outer_rod_end, corner.steering.inner_rod_end)
     angles = (here["outer_rod_end"], here["inner_rod_end"])
