@@ -36,6 +36,7 @@ TURNS_BACK = "arms at the end of their swing"
 PROMISE = 1.0  # mm: parabolas over the steering that stay this far behind the worst position are not followed
 STEP = 0.01  # of the way to a lock, and radians of arm angle: for slopes on exact poses
 NEWTON_STEPS = 6
+EQUAL = 1e-6  # mm: of steering positions that stop the wheel as soon as each other, the first one is named
 
 
 @dataclass(frozen=True)
@@ -82,8 +83,9 @@ def _worst(motion: Motion, direction: int, cap: float) -> Reach:
     limits = limits_of(motion.corner)
     first, places = _stops(motion.every, limits, direction, cap)
     travel, named = (motion.by_position(values) for values in (first.travel, first.limited_by))
-    worst = np.argmin(travel, axis=0)[None]
-    reach = Reach(*(np.take_along_axis(table, worst, axis=0)[0] for table in (travel, named)))
+    least = travel.min(axis=0)
+    worst = np.argmax(travel <= least + EQUAL, axis=0)[None]
+    reach = Reach(least, np.take_along_axis(named, worst, axis=0)[0])
     if len(motion.positions) > 1:
         held = np.array([position.name for position in motion.positions])[worst[0]]
         reach = Reach(reach.travel, np.char.add(reach.limited_by, np.char.add(" ", held)))
