@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection
+from functools import cache
 from typing import Any
 
 import numpy as np
@@ -135,10 +136,14 @@ def _run(
 def _stops(why: NDArray[np.int64], share: NDArray[np.float64], cap: str, steered: bool) -> NDArray[np.str_]:
     """What stops the wheel, in words, and with locks at which steering."""
     share = np.nan_to_num(share)  # of candidates that are left to the arrays
-    side = np.sign(share) * (1 + (np.abs(share) == 1.0))
-    pairs, index = np.unique(np.stack((why.astype(float), side)), axis=1, return_inverse=True)
-    words = []
-    for reason, at in pairs.T:
-        held = f" {position_name(0.5 * at)}" if steered else ""
-        words.append(cap if reason == CAP else f"{STOPS.get(int(reason), '')}{held}")
-    return np.array(words)[index]
+    side = np.sign(share).astype(int) * (1 + (np.abs(share) == 1.0))
+    return _words_of_stops(cap, steered)[why, side]
+
+
+@cache
+def _words_of_stops(cap: str, steered: bool) -> NDArray[np.str_]:
+    """Words for each reason and each side of the steering: straight ahead, towards left lock, there, and right."""
+    sides = [f" {position_name(0.5 * side)}" if steered else "" for side in (0, 1, 2, -2, -1)]
+    names = [STOPS.get(reason, "") for reason in range(max(*STOPS, CAP) + 1)]
+    words = [[cap if reason == CAP else f"{name}{side}" for side in sides] for reason, name in enumerate(names)]
+    return np.array(words)

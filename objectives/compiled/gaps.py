@@ -7,17 +7,17 @@ import math
 from objectives.between import ROUNDS
 from objectives.chebyshev import points
 from objectives.compiled.kernel import kernel
-from objectives.compiled.layout import POINTS, POSITIONS, SPIN, TRAVEL, WHEEL, Record, Row
+from objectives.compiled.layout import POINTS, POSITIONS, SPIN, TRAVEL, WHEEL, WIDTH, Record, Row
 from objectives.compiled.poses import steering_shift
 from objectives.compiled.reaches import valley
-from objectives.compiled.sweeps import angle_at, fill, place_of_angle, pose_at, set_span, settle, swing_at
+from objectives.compiled.sweeps import angle_at, fill, place_of_angle, pose_at, put, set_span, settle, swing_at
 from objectives.fender_clearance import WORTH
 from objectives.roots import GOLDEN, GOLDEN_STEPS
 from objectives.sweep import NEAR
 
 PLACES = points(POINTS)
 SHARP = 1e-9  # of u: how near a valley of the gap is followed, flat there to far below rounding
-NEAR_FOOT = 1e-8  # relative, of where the foot of a point on the ellipse is looked for
+NEAR_FOOT = 1e-5  # relative: a last step for the foot of a point on the ellipse
 LOOKS = 40  # at most, on the way into a valley
 
 
@@ -29,12 +29,12 @@ def _ellipse_gap(u: float, v: float, thin: float, tall: float) -> tuple[float, f
     part_u, part_v = thin * u, tall * v
     t = max(part_u - wide, part_v - high)
     for _ in range(12):
-        in_u, in_v = t + wide, t + high
-        first, second = (part_u / in_u) ** 2, (part_v / in_v) ** 2
+        by_u, by_v = 1.0 / (t + wide), 1.0 / (t + high)
+        first, second = (part_u * by_u) ** 2, (part_v * by_v) ** 2
         total = first + second
-        step = total * (math.sqrt(total) - 1.0) / (first / in_u + second / in_v)
+        step = total * (math.sqrt(total) - 1.0) / (first * by_u + second * by_v)
         t += step
-        # the gap is level in the foot's place, so half its digits give all of the gap's
+        # the next step has twice the digits, and the gap, level in the foot's place, twice those of the foot
         if not abs(step) > NEAR_FOOT * (t + wide):
             break
     cos, sin = u / (t + wide), v / (t + high)
@@ -79,57 +79,62 @@ def _point_gap(
 
 
 @kernel
-def gap_at(c: Record, outlines: Row, begins: Row, s: Record, k: int, enough: float) -> float:
+def gap_at(c: Record, outlines: Row, begins: Row, s: Record, k: int, nearest: tuple[int, int]) -> float:
     """Least signed gap to all outlines at one place of a sweep, as `fender_clearance.gap_at`.
 
-    Pieces that cannot come nearer than `enough` are passed over; what is found is then `enough` or more.
+    `nearest` is the piece that probably has it, for then the others' lines tell that they lie farther away.
     """
-    wheel_y, wheel_z = s.rows[WHEEL + 1, k], s.rows[WHEEL + 2, k]
-    size = math.sqrt(s.rows[SPIN + 1, k] ** 2 + s.rows[SPIN + 2, k] ** 2)
-    along_y, along_z = s.rows[SPIN + 1, k] / size, s.rows[SPIN + 2, k] / size
-    thin, least = c.tall * abs(s.rows[SPIN, k]), math.inf
+    least = _piece_gap(c, outlines, nearest[0], nearest[1], s, k)
     for outline in range(begins.size - 1):
-        known, normal_y, normal_z = -1, 0.0, 0.0
-        if begins[outline + 1] - begins[outline] == 1:
-            y, z = outlines[begins[outline], 0] - wheel_y, outlines[begins[outline], 1] - wheel_z
-            least = min(least, _point_gap(c, y, z, along_y, along_z, size, thin)[0])
-        for i in range(begins[outline] + 1, begins[outline + 1]):
-            y, z = outlines[i - 1, 0] - wheel_y, outlines[i - 1, 1] - wheel_z
-            piece_y, piece_z = outlines[i, 0] - outlines[i - 1, 0], outlines[i, 1] - outlines[i - 1, 1]
-            line = _line_gap(c, y, z, piece_y, piece_z, along_y, along_z, size, thin)
-            if line >= min(least, enough):
-                continue
-            if known != i - 1:
-                gap, normal_y, normal_z = _point_gap(c, y, z, along_y, along_z, size, thin)
-                least = min(least, gap)
-            falls = normal_y * piece_y + normal_z * piece_z < 0.0
-            gap, normal_y, normal_z = _point_gap(c, y + piece_y, z + piece_z, along_y, along_z, size, thin)
-            least, known = min(least, gap), i
-            if falls and normal_y * piece_y + normal_z * piece_z > 0.0:
-                if line < -c.shoulder:
-                    line = _deepest(c, y, z, piece_y, piece_z, along_y, along_z, size, thin)
-                least = min(least, line)
+        first, last = begins[outline], begins[outline + 1] - 1
+        for i in range(first, max(last, first + 1)):
+            following = min(i + 1, last)
+            if i != nearest[0] and (i == following or _line_gap(c, outlines, i, s, k) < least):
+                least = min(least, _piece_gap(c, outlines, i, following, s, k))
     return least
 
 
 @kernel
-def _line_gap(
-    c: Record,
-    y: float,
-    z: float,
-    piece_y: float,
-    piece_z: float,
-    along_y: float,
-    along_z: float,
-    size: float,
-    thin: float,
-) -> float:
-    """Gap to the line of a piece of outline that begins at y, z: no point of it is nearer; as `tyre._face_gap`."""
-    length = math.sqrt(piece_y * piece_y + piece_z * piece_z)
-    square_y, square_z = -piece_z / length, piece_y / length
-    cos, sin = square_y * along_y + square_z * along_z, square_z * along_y - square_y * along_z
-    support = c.flat * size * abs(cos) + math.sqrt((thin * cos) ** 2 + (c.tall * sin) ** 2)
+def _piece_gap(c: Record, outlines: Row, first: int, second: int, s: Record, k: int) -> float:
+    """Signed gap to a straight piece between two points of an outline, which may be one: it is convex along a piece."""
+    size = math.sqrt(s.rows[SPIN + 1, k] ** 2 + s.rows[SPIN + 2, k] ** 2)
+    along_y, along_z = s.rows[SPIN + 1, k] / size, s.rows[SPIN + 2, k] / size
+    thin = c.tall * abs(s.rows[SPIN, k])
+    y, z = outlines[first, 0] - s.rows[WHEEL + 1, k], outlines[first, 1] - s.rows[WHEEL + 2, k]
+    piece_y, piece_z = outlines[second, 0] - outlines[first, 0], outlines[second, 1] - outlines[first, 1]
+    gap, normal_y, normal_z = _point_gap(c, y, z, along_y, along_z, size, thin)
+    if not normal_y * piece_y + normal_z * piece_z < 0.0:
+        return gap
+    end, normal_y, normal_z = _point_gap(c, y + piece_y, z + piece_z, along_y, along_z, size, thin)
+    if not normal_y * piece_y + normal_z * piece_z > 0.0:
+        return min(gap, end)
+    line = _line_gap(c, outlines, first, s, k)
+    if line < -c.shoulder:
+        line = _deepest(c, y, z, piece_y, piece_z, along_y, along_z, size, thin)
+    return min(gap, end, line)
+
+
+@kernel
+def _line_gap(c: Record, outlines: Row, first: int, s: Record, k: int) -> float:
+    """Gap to the line of the piece of outline from a point on: no point of it is nearer; as `tyre._face_gap`."""
+    piece_y, piece_z = outlines[first + 1, 0] - outlines[first, 0], outlines[first + 1, 1] - outlines[first, 1]
+    by_length = 1.0 / math.sqrt(piece_y * piece_y + piece_z * piece_z)
+    square_y, square_z = -piece_z * by_length, piece_y * by_length
+    spin, spin_y, spin_z = s.rows[SPIN, k], s.rows[SPIN + 1, k], s.rows[SPIN + 2, k]
+    y, z = outlines[first, 0] - s.rows[WHEEL + 1, k], outlines[first, 1] - s.rows[WHEEL + 2, k]
+    # of the square direction that along the spin axis as it is seen, and that across
+    by_size = 1.0 / math.sqrt(spin_y * spin_y + spin_z * spin_z)
+    flat, across = square_y * spin_y + square_z * spin_z, (square_z * spin_y - square_y * spin_z) * by_size
+    round_off = spin * (flat * by_size)
+    support = c.flat * abs(flat) + c.tall * math.sqrt(round_off * round_off + across * across)
     return abs(square_y * y + square_z * z) - support - c.shoulder
+
+
+@kernel
+def _line_gaps(c: Record, outlines: Row, first: int, s: Record, out: Row) -> None:
+    """Gaps to the line of the piece from a point on, at all places of a sweep."""
+    for k in range(WIDTH):
+        out[k] = _line_gap(c, outlines, first, s, k)
 
 
 @kernel
@@ -172,20 +177,40 @@ def _falls(values: Row, first: int, second: int, third: int) -> bool:
 def least_gap(c: Record, p: Record, s: Record, at: Record, outlines: Row, begins: Row, room: Record) -> float:
     """Least gap over a sweep, as `valley.least_over`."""
     gaps, last = room.curve, POINTS - 1
-    best, least = last, gap_at(c, outlines, begins, s, last, math.inf)
-    for k in range(last):
-        gap = gap_at(c, outlines, begins, s, k, least)
-        if gap < least:
-            best, least = k, gap
+    best, least, nearest = _least_place(c, outlines, begins, s, room.lines)
     if best == 0 or best == last:
         # at an end of the sweep it may still bend down on the way in
         inward = 1 if best == 0 else -1
-        for step in range(3):
-            gaps[best + step * inward] = gap_at(c, outlines, begins, s, best + step * inward, math.inf)
+        gaps[best] = least
+        for step in range(1, 3):
+            gaps[best + step * inward] = gap_at(c, outlines, begins, s, best + step * inward, nearest)
         if not _falls(gaps, best, best + inward, best + 2 * inward):
             return least
     low, high = PLACES[max(best - 1, 0)], PLACES[min(best + 1, last)]
-    return min(least, _valley_floor(c, p, s, at, outlines, begins, low, PLACES[best], high, least))
+    return min(least, _valley_floor(c, p, s, at, outlines, begins, low, PLACES[best], high, least, nearest))
+
+
+@kernel
+def _least_place(c: Record, outlines: Row, begins: Row, s: Record, lines: Row) -> tuple[int, float, tuple[int, int]]:
+    """The point of a sweep with the least gap, that, and the piece that has it.
+
+    Looked at is only where a piece's line lies near enough.
+    """
+    best, nearest = POINTS - 1, (0, min(1, begins[1] - 1))
+    least = _piece_gap(c, outlines, nearest[0], nearest[1], s, best)
+    for outline in range(begins.size - 1):
+        first, last = begins[outline], begins[outline + 1] - 1
+        for i in range(first, max(last, first + 1)):
+            following = min(i + 1, last)
+            if i < following:
+                _line_gaps(c, outlines, i, s, lines)
+            for back in range(POINTS):  # from full bump on, where most tyres come nearest
+                k = POINTS - 1 - back
+                if i == following or lines[k] < least:
+                    gap = _piece_gap(c, outlines, i, following, s, k)
+                    if gap < least:
+                        best, least, nearest = k, gap, (i, following)
+    return best, least, nearest
 
 
 @kernel
@@ -200,6 +225,7 @@ def _valley_floor(
     best: float,
     high: float,
     least: float,
+    nearest: tuple[int, int],
 ) -> float:
     """Least gap between two places, by parabolas and golden section in turn.
 
@@ -211,7 +237,7 @@ def _valley_floor(
     if x == low or x == high:
         x = low + (1.0 - GOLDEN) * (high - low) if x == low else high - (1.0 - GOLDEN) * (high - low)
         pose_at(c, p, s, at, x)
-        at_x = gap_at(c, outlines, begins, at, 0, math.inf)
+        at_x = gap_at(c, outlines, begins, at, 0, nearest)
         w, at_w, v, at_v = x, at_x, x, at_x
     for _ in range(LOOKS):
         middle = 0.5 * (low + high)
@@ -233,7 +259,7 @@ def _valley_floor(
             step = (1.0 - GOLDEN) * before
         u = x + (step if abs(step) >= SHARP else math.copysign(SHARP, step))
         pose_at(c, p, s, at, u)
-        at_u = gap_at(c, outlines, begins, at, 0, math.inf)
+        at_u = gap_at(c, outlines, begins, at, 0, nearest)
         if at_u <= at_x:
             if u < x:
                 high = x
@@ -258,13 +284,13 @@ def least_over_steering(
     p: Record,
     wholes: Row,
     required: Row,
-    spare: Record,
+    spares: Row,
     at: Record,
     outlines: Row,
     begins: Row,
     room: Record,
 ) -> float:
-    """Least gap over travel and all steering, as `between.least_over_steering`; `spare` is a sweep to work in."""
+    """Least gap over travel and all steering, as `between.least_over_steering`; `spares` is a sweep to work in."""
     if c.positions == 1:
         return least_gap(c, p, required[0], at, outlines, begins, room)
     shares, gaps, count = room.looked_at, room.looked, POSITIONS
@@ -280,9 +306,9 @@ def least_over_steering(
         if not depth < least - WORTH:
             break
         if not widest:
-            _widest(c, p, wholes, required, spare, room)
+            _widest(c, p, wholes, required, spares[0], room)
             widest = True
-        found = _look(c, p, share, spare, at, outlines, begins, room)
+        found = _look(c, p, share, spares, at, outlines, begins, room)
         i = count
         while i > 0 and shares[i - 1] > share:
             shares[i], gaps[i] = shares[i - 1], gaps[i - 1]
@@ -312,7 +338,7 @@ def _widest(c: Record, p: Record, wholes: Row, required: Row, spare: Record, roo
 
 @kernel
 def _look(
-    c: Record, p: Record, share: float, spare: Record, at: Record, outlines: Row, begins: Row, room: Record
+    c: Record, p: Record, share: float, spares: Row, at: Record, outlines: Row, begins: Row, room: Record
 ) -> float:
     """Least gap with the steering held between two positions, as `Motion.required_at`."""
     after = 1
@@ -320,26 +346,23 @@ def _look(
         after += 1
     first, second = c.shares[c.rising[after - 1]], c.shares[c.rising[after]]
     weight = (share - first) / (second - first)
+    spare = spares[0]
     spare.low, spare.high = room.span[0], room.span[1]
     steering_shift(c, share, spare.shift)
-    for end in range(2):
-        near = (1.0 - weight) * room.end_places[end, after - 1] + weight * room.end_places[end, after]
-        room.ends[end] = _settled_end(c, p, spare, at, near, -c.droop if end == 0 else c.bump)
-    low, high = swing_at(spare, room.ends[0]), swing_at(spare, room.ends[1])
+    for way in range(2):
+        near = (1.0 - weight) * room.end_places[way, after - 1] + weight * room.end_places[way, after]
+        put(room, way, 0, near, c.bump if way else -c.droop, _travel_slope(c, p, spare, at, near))
+    settle(c, p, spares, at, TRAVEL, 0, 2, room)
+    low, high = swing_at(spare, room.places[0]), swing_at(spare, room.places[1])
     spare.low, spare.high = low, high
     fill(c, p, spare)
     return least_gap(c, p, spare, at, outlines, begins, room)
 
 
 @kernel
-def _off(c: Record, p: Record, s: Record, at: Record, u: float, level: float) -> float:
-    """How far the wheel is above a travel at place u."""
-    pose_at(c, p, s, at, u)
-    return at.rows[TRAVEL, 0] - level
-
-
-@kernel
-def _settled_end(c: Record, p: Record, s: Record, at: Record, u: float, level: float) -> float:
-    """Place of a travel, from one near, on exact poses alone."""
-    slope = (_off(c, p, s, at, u + NEAR, level) - _off(c, p, s, at, u - NEAR, level)) / (2.0 * NEAR)
-    return settle(c, p, s, at, TRAVEL, u, level, slope)
+def _travel_slope(c: Record, p: Record, s: Record, at: Record, u: float) -> float:
+    """Slope of travel at place u, on exact poses."""
+    pose_at(c, p, s, at, u + NEAR)
+    above = at.rows[TRAVEL, 0]
+    pose_at(c, p, s, at, u - NEAR)
+    return (above - at.rows[TRAVEL, 0]) / (2.0 * NEAR)

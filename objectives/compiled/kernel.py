@@ -78,12 +78,23 @@ def clear_old() -> None:
 
 
 def kernel(function: Function) -> Function:
-    """Compile a function when it is first called; no division raises, and other threads may run meanwhile."""
+    """Compile a function for others that are compiled, when the first of them is."""
+    return _compiled(function, no_cpython_wrapper=True, no_cfunc_wrapper=True)
+
+
+def entry(function: Function) -> Function:
+    """Compile a function that Python calls, with all that it calls, and keep it."""
+    with _set("CACHE_DIR", str(kept_in())):
+        return _compiled(function, cache=True)
+
+
+def _compiled(function: Function, **options: Any) -> Function:
+    """Compile when it is first called; no division raises, and other threads may run meanwhile."""
     import numba
 
     # a product may be rounded together with the sum it goes into, but nothing is reordered
-    with _set("CACHE_DIR", str(kept_in())):
-        compiled: Any = numba.njit(cache=True, nogil=True, error_model="numpy", fastmath={"contract"})(function)
+    njit: Any = numba.njit  # its stubs do not know all of its options
+    compiled = njit(nogil=True, error_model="numpy", fastmath={"contract"}, **options)(function)
     return cast(Function, compiled)
 
 

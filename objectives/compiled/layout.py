@@ -30,12 +30,19 @@ OUTER_ROD_END, INNER_ROD_END, UPPER_JOINT, LOWER_JOINT, SHOCK_OPEN, SHOCK_CLOSED
 LIMITS = 6
 POSITIONS = len(SHARES)
 
-# rows of a sweep, a column for each place; the last six are the first of three rows each
-ANGLE, TRAVEL, TIE_SPARE, OUTER, INNER, TURN_COS, TURN_SIN, LOWER, KINGPIN, STEER, WHEEL, SPIN, ROD = (
-    *range(7),
-    *range(7, 25, 3),
-)
-ROWS = 25
+# rows of a sweep, a column for each place; the second line are the first of three rows each
+COS, SIN, TRAVEL, TIE_SPARE, OUTER, INNER, TURN_COS, TURN_SIN, LIMIT = range(9)
+JOINT, LOWER, KINGPIN, STEER, WHEEL, SPIN, ROD = range(9, 30, 3)
+ROWS = 30
+LANES = 4  # numbers in a vector
+
+
+def whole_vectors(count: int) -> int:
+    """So many numbers, and as many more as fill the processor's vectors, so that none is worked out by itself."""
+    return -(-count // LANES) * LANES
+
+
+WIDTH = whole_vectors(POINTS)  # columns: those beyond the points of a sweep stand at its end once more
 
 CORNER = np.dtype(
     [
@@ -131,33 +138,38 @@ SWEEP = np.dtype(
         ("ride", "f8"),  # places of the ride pose and of the wheel centre at ride height
         ("level", "f8"),
         ("complete", "i8"),
-        ("low_lock", "i8"),
-        ("high_lock", "i8"),
-        ("travel_series", "f8", POINTS),
-        ("rows", "f8", (ROWS, POINTS)),
+        ("locks", "i8", 2),  # what locks at the lower end and at the upper one; the next two are those ends, too
+        ("lock_angles", "f8", 2),
+        ("end_angles", "f8", 2),
+        ("travel_series", "f8", WIDTH),
+        ("rows", "f8", (ROWS, WIDTH)),
     ]
 )
 
 # Room for what is worked out on the way.
 ROOM = np.dtype(
     [
-        ("curve", "f8", POINTS),
-        ("series", "f8", POINTS),
-        ("more", "f8", POINTS),
-        ("grid", "f8", TURNS),
-        ("ends", "f8", 2),
-        ("reached", "i8", 2),
-        ("places", "f8", (LIMITS, POSITIONS)),
+        *((name, "f8", WIDTH) for name in ("curve", "series", "more", "toe", "by_y", "by_z", "lines")),
+        ("grid", "f8", whole_vectors(TURNS)),
+        # places looked at side by side, what they are of, and where they are to be: the first of each steering, if two
+        *(
+            (name, "f8", whole_vectors(2 * POSITIONS))
+            for name in ("places", "slopes", "levels", "off", "last", "moved")
+        ),
+        *((name, "i8", whole_vectors(2 * POSITIONS)) for name in ("of", "left")),
+        ("limit_places", "f8", (2, LIMITS, POSITIONS)),  # downward and upward; the next three too
+        ("stop_places", "f8", (2, POSITIONS)),
+        ("stop_travel", "f8", (2, POSITIONS)),
+        ("stop_why", "i8", (2, POSITIONS)),
         *((name, "f8", 2) for name in ("reach", "low", "high")),
-        *((name, "f8", POINTS) for name in ("toe", "by_y", "by_z")),
-        *((name, "f8", (3, TOE_GRID)) for name in ("best", "fresh", "curves")),
+        *((name, "f8", (3, whole_vectors(TOE_GRID))) for name in ("best", "fresh", "curves")),
         ("pair", "f8", 4),
         ("inverse", "f8", (3, 3)),
         ("held", "f8", 3),
         *((name, "f8", POSITIONS) for name in ("at_shares", "depths", "angles")),
         ("around", "f8", (2, 3, 3)),
         *((name, "f8", POSITIONS + ROUNDS) for name in ("looked_at", "looked")),
-        ("span", "f8", 2),
+        *((name, "f8", 2) for name in ("cuts", "span")),
         ("end_places", "f8", (2, POSITIONS)),
     ]
 )

@@ -7,15 +7,16 @@ import math
 import numpy as np
 
 from objectives.camber_error import GAUSS_POINTS
-from objectives.compiled.curves import TO_SERIES, first_crossing, spread, transform, value, value_and_slope
+from objectives.compiled.curves import least_and_most, to_series, turning_range, value, value_and_slope
 from objectives.compiled.gaps import least_over_steering
-from objectives.compiled.kernel import kernel
-from objectives.compiled.layout import POINTS, SPIN, TRAVEL, WHEEL, Record, Row
+from objectives.compiled.kernel import entry, kernel
+from objectives.compiled.layout import POINTS, SPIN, TRAVEL, WHEEL, WIDTH, Record, Row
+from objectives.compiled.limits import orient_joints
 from objectives.compiled.locks import find_locks
 from objectives.compiled.placed_joint import place_inner_joint
 from objectives.compiled.poses import place, steering_shift
-from objectives.compiled.reaches import orient_joints, reach
-from objectives.compiled.sweeps import steer
+from objectives.compiled.reaches import find_stops, reach
+from objectives.compiled.sweeps import first_at_travel, steer
 
 GAUSS_PLACES, GAUSS_WEIGHTS = np.polynomial.legendre.leggauss(GAUSS_POINTS)
 CAMBER_ERROR, SCRUB, FENDER, DROOP, BUMP_STEER, BUMP = (1 << i for i in range(6))  # what is wanted
@@ -27,14 +28,17 @@ def camber_error(c: Record, s: Record, target: Row, room: Record) -> float:
     begin, end = -c.droop, c.bump
     for k in range(POINTS):
         room.toe[k] = math.asin(-s.rows[SPIN + 2, k])
-    transform(TO_SERIES, room.toe, room.more)
-    transform(TO_SERIES, s.rows[TRAVEL], s.travel_series)
+    to_series(room.toe, room.more)
+    to_series(s.rows[TRAVEL], s.travel_series)
     total, low, segment = 0.0, -1.0, 0
     for bend in range(len(target) + 1):
         last = bend == len(target)
         if not last and not begin < target[bend, 0] < end:
             continue
-        high = 1.0 if last else _place_at(s, target[bend, 0], room)
+        high = 1.0
+        if not last:
+            place = first_at_travel(s, target[bend, 0], -1.0, 1, 1, room.curve, room.series)
+            high = 1.0 if math.isnan(place) else place
         half, middle = 0.5 * (high - low), 0.5 * (low + high)
         for i in range(GAUSS_POINTS):
             u = middle + half * GAUSS_PLACES[i]
@@ -45,15 +49,6 @@ def camber_error(c: Record, s: Record, target: Row, room: Record) -> float:
             total += max(half * GAUSS_WEIGHTS[i] * slope / (end - begin), 0.0) * off * off
         low = high
     return math.sqrt(total)
-
-
-@kernel
-def _place_at(s: Record, travel: float, room: Record) -> float:
-    """Place of a travel inside the sweep; its end where it does not get there."""
-    for k in range(POINTS):
-        room.curve[k] = s.rows[TRAVEL, k] - travel
-    place = first_crossing(room.curve, -1.0, 1, room.series)
-    return 1.0 if math.isnan(place) else place
 
 
 @kernel
@@ -72,7 +67,7 @@ def _interpolated(target: Row, segment: int, travel: float) -> float:
 @kernel
 def contact_side(c: Record, s: Record, out: Row) -> None:
     """Contact-centre y along a sweep, as `sweep.contact_centre`."""
-    for k in range(POINTS):
+    for k in range(WIDTH):
         lean = s.rows[SPIN + 2, k]
         out[k] = s.rows[WHEEL + 1, k] + c.loaded_radius * s.rows[SPIN + 1, k] * (lean / math.sqrt(1.0 - lean * lean))
 
@@ -85,7 +80,7 @@ def measure_one(
     wholes: Row,
     required: Row,
     at: Record,
-    spare: Record,
+    spares: Row,
     room: Record,
     outlines: Row,
     begins: Row,
@@ -95,30 +90,30 @@ def measure_one(
 ) -> bool:
     """Measure a placed candidate; False where the arrays have to look."""
     find_locks(c, p, room)
-    if c.joint_is_placed and not place_inner_joint(c, p, wholes[0], required[0], at, room):
+    if c.joint_is_placed and not place_inner_joint(c, p, wholes, required, at, room):
         return False
-    complete = True
     for position in range(c.positions):
         steering_shift(c, c.shares[position], wholes[position].shift)
-        if not steer(c, p, wholes[position], required[position], at, room):
-            return False
-        complete = complete and required[position].complete != 0
+    if not steer(c, p, wholes, required, c.positions, at, room):
+        return False
     orient_joints(c, h, p, at)
-    out.complete = complete
     out.arm_length, out.tie_rod_length = p.upper_radius, p.tie_rod_length
     out.inner_joint_y, out.inner_joint_z = p.inner_joint[1], p.inner_joint[2]
     out.assembled_droop, out.assembled_bump = math.inf, math.inf
+    complete = True
     for position in range(c.positions):
-        least, most = math.inf, -math.inf
-        for k in range(POINTS):
-            least, most = min(least, required[position].rows[TRAVEL, k]), max(most, required[position].rows[TRAVEL, k])
+        complete = complete and required[position].complete != 0
+        least, most = least_and_most(required[position].rows[TRAVEL])
         out.assembled_droop, out.assembled_bump = min(out.assembled_droop, -least), min(out.assembled_bump, most)
+    out.complete = complete
+    if wanted & (DROOP | BUMP):
+        find_stops(c, p, wholes, at, room)
     if wanted & DROOP:
         out.droop_limit, out.droop_why, out.droop_share = reach(c, p, wholes, at, -1, room)
     if wanted & BUMP:
         out.bump_limit, out.bump_why, out.bump_share = reach(c, p, wholes, at, 1, room)
     if complete:
-        _measure_complete(c, p, wholes, required, at, spare, room, outlines, begins, target, wanted, out)
+        _measure_complete(c, p, wholes, required, at, spares, room, outlines, begins, target, wanted, out)
     return True
 
 
@@ -129,7 +124,7 @@ def _measure_complete(
     wholes: Row,
     required: Row,
     at: Record,
-    spare: Record,
+    spares: Row,
     room: Record,
     outlines: Row,
     begins: Row,
@@ -145,16 +140,18 @@ def _measure_complete(
         out.camber_droop = math.asin(-straight.rows[SPIN + 2, 0])
     if wanted & SCRUB:
         contact_side(c, straight, room.curve)
-        out.scrub = spread(room.curve, room.series, room.grid)
+        least, most = turning_range(room.curve, room.series, room.grid)
+        out.scrub = most - least
     if wanted & BUMP_STEER:
         for k in range(POINTS):
             room.curve[k] = math.atan2(straight.rows[SPIN, k], straight.rows[SPIN + 1, k])
-        out.bump_steer = spread(room.curve, room.series, room.grid)
+        least, most = turning_range(room.curve, room.series, room.grid)
+        out.bump_steer = most - least
     if wanted & FENDER and begins.size > 1:
-        out.fender_clearance = least_over_steering(c, p, wholes, required, spare, at, outlines, begins, room)
+        out.fender_clearance = least_over_steering(c, p, wholes, required, spares, at, outlines, begins, room)
 
 
-@kernel
+@entry
 def measure_all(
     c: Record,
     holes: Row,
@@ -171,10 +168,10 @@ def measure_all(
     done: Row,
 ) -> None:
     """Measure candidates, rows of pivot y, z and static camber; `done` says which, the others are for the arrays."""
-    p, room, at, spare = placed[0], rooms[0], sweeps[0], sweeps[1]
+    p, room, at, spares = placed[0], rooms[0], sweeps[0], sweeps[1:2]
     wholes, required = sweeps[2 : 2 + c.positions], sweeps[2 + c.positions :]
     for i in range(len(pivots)):
         h = holes[hole[i]]
         done[i] = place(c, h, p, pivots[i, 0], pivots[i, 1], pivots[i, 2]) and measure_one(
-            c, h, p, wholes, required, at, spare, room, outlines, begins, target, wanted, out[i]
+            c, h, p, wholes, required, at, spares, room, outlines, begins, target, wanted, out[i]
         )

@@ -7,36 +7,39 @@ import math
 import numpy as np
 
 from objectives import chebyshev
-from objectives.compiled.curves import TO_SERIES, TO_SLOPES, transform, turning_place, value
+from objectives.compiled.curves import TO_SLOPES, by_columns, to_series, transform, turning_place, value
 from objectives.compiled.kernel import kernel
 from objectives.compiled.layout import (
-    ANGLE,
+    COS,
     KINGPIN,
     LOWER,
     POINTS,
     ROD,
+    SIN,
     SPIN,
     STEER,
     TRAVEL,
     WHEEL,
+    WIDTH,
     Record,
     Row,
 )
-from objectives.compiled.poses import angle_at_height, join_tie_rod, poses
+from objectives.compiled.poses import arms, join_tie_rod
 from objectives.compiled.sweeps import resteer, steer
 from objectives.inner_joint import ROUNDS, TOE_GRID, WORTH_A_STEP
 from objectives.minimax import SMALL, STEPS
 
-ONTO_GRID = chebyshev.sampled(np.eye(POINTS), TOE_GRID).T.copy()
+ONTO_GRID = by_columns(chebyshev.sampled(np.eye(POINTS), TOE_GRID))
 TOE_PLACES = chebyshev.points(TOE_GRID)
-PLACES = chebyshev.points(POINTS)
+PLACES = np.ones(WIDTH)
+PLACES[:POINTS] = chebyshev.points(POINTS)
 
 
 @kernel
-def place_inner_joint(c: Record, p: Record, whole: Record, required: Record, at: Record, room: Record) -> bool:
+def place_inner_joint(c: Record, p: Record, wholes: Row, required: Row, at: Record, room: Record) -> bool:
     """Give a candidate the joint of `inner_joint.best_inner_joint`; False where the arrays have to look."""
-    whole.shift[:] = 0.0
-    _first_guess(c, p, whole)
+    wholes[0].shift[:] = 0.0
+    _first_guess(c, p, wholes[0], room)
     for i in range(2):
         p.inner_joint[1 + i] = min(max(p.inner_joint[1 + i], c.region_low[i]), c.region_high[i])
         room.reach[i] = c.region_high[i] - c.region_low[i]
@@ -44,28 +47,32 @@ def place_inner_joint(c: Record, p: Record, whole: Record, required: Record, at:
         if not (room.reach[0] > 0.0 or room.reach[1] > 0.0):
             break
         join_tie_rod(p)
-        if not steer(c, p, whole, required, at, room):
+        if not steer(c, p, wholes, required, 1, at, room):
             return False
-        _descend(c, p, whole, required, at, room, rounds)
+        _descend(c, p, wholes, required, at, room, rounds)
     join_tie_rod(p)
     return True
 
 
 @kernel
-def _first_guess(c: Record, p: Record, s: Record) -> None:
+def _first_guess(c: Record, p: Record, s: Record, room: Record) -> None:
     """Centre, at the joint's own x, of the circle nearest to the outer joint's path with toe held."""
-    for k in range(POINTS):
-        height = p.lower_outer[2] + (c.droop if PLACES[k] < 0.0 else c.bump) * PLACES[k]
-        rise = (height - c.lower_centre[2]) / c.lower_radius
-        s.rows[ANGLE, k] = angle_at_height(c, min(max(rise, -c.lower_steepest), c.lower_steepest))
-    poses(c, p, s, POINTS)
-    path_y, path_z, half_square = s.rows[WHEEL], s.rows[WHEEL + 1], s.rows[WHEEL + 2]  # rows that are free by then
+    rows, steepest, ride = s.rows, c.lower_steepest, p.lower_outer[2] - c.lower_centre[2]
+    droop, bump, by_radius, by_steepest = c.droop, c.bump, 1.0 / c.lower_radius, 1.0 / c.lower_steepest
+    out, up = c.lower_outward[2] * by_steepest, c.lower_upward[2] * by_steepest
+    for k in range(WIDTH):
+        # cosine and sine of the difference of two angles, that of the steepest place and that from it to this height
+        rise = (ride + (droop if PLACES[k] < 0.0 else bump) * PLACES[k]) * by_radius
+        cos = (-steepest if rise < -steepest else steepest if rise > steepest else rise) * by_steepest
+        sin = math.sqrt((1.0 - cos) * (1.0 + cos))
+        rows[COS, k], rows[SIN, k] = out * cos + up * sin, up * cos - out * sin
+    arms(c, p, s, WIDTH)
+    path_y, path_z, half_square = room.toe, room.by_y, room.by_z
+    _toe_held(c, p, s, path_y, path_z, half_square)
     mean_y, mean_z, mean = 0.0, 0.0, 0.0
     for k in range(POINTS):
-        x, y, z = _toe_held(c, p, s, k)
-        x -= p.inner_joint[0]
-        path_y[k], path_z[k], half_square[k] = y, z, 0.5 * (x * x + y * y + z * z)
-        mean_y, mean_z, mean = mean_y + y / POINTS, mean_z + z / POINTS, mean + half_square[k] / POINTS
+        mean_y, mean_z, mean = mean_y + path_y[k], mean_z + path_z[k], mean + half_square[k]
+    mean_y, mean_z, mean = mean_y / POINTS, mean_z / POINTS, mean / POINTS
     yy, zz, yz, right_y, right_z = 0.0, 0.0, 0.0, 0.0, 0.0
     for k in range(POINTS):
         y, z, square = path_y[k] - mean_y, path_z[k] - mean_z, half_square[k] - mean
@@ -77,35 +84,42 @@ def _first_guess(c: Record, p: Record, s: Record) -> None:
 
 
 @kernel
-def _toe_held(c: Record, p: Record, s: Record, k: int) -> tuple[float, float, float]:
-    """The outer joint at one place when the wheel keeps its toe, as `inner_joint._toe_held`."""
-    king_x, king_y, king_z = s.rows[KINGPIN, k], s.rows[KINGPIN + 1, k], s.rows[KINGPIN + 2, k]
-    size = math.sqrt(king_x * king_x + king_y * king_y + king_z * king_z)  # other than one where the arms do not reach
-    king_x, king_y, king_z = king_x / size, king_y / size, king_z / size
-    roll_x, roll_y = math.cos(c.static_toe), -math.sin(c.static_toe)
-    lean = roll_x * king_x + roll_y * king_y
-    x, y, z = roll_x - lean * king_x, roll_y - lean * king_y, -lean * king_z
-    size = math.sqrt(x * x + y * y + z * z)
-    x, y, z = x / size, y / size, z / size
-    out_x, out_y, out_z = king_y * z - king_z * y, king_z * x - king_x * z, king_x * y - king_y * x
-    spin = p.spin_parts
-    cosine = -spin[0] * lean / math.sqrt(1.0 - lean * lean) / math.hypot(spin[1], spin[2])
-    turn = math.acos(min(max(cosine, -1.0), 1.0)) - math.atan2(spin[2], spin[1])
-    cos, sin = p.off * math.cos(turn), p.off * math.sin(turn)
-    return (
-        s.rows[LOWER, k] + p.along * king_x + cos * x + sin * out_x,
-        s.rows[LOWER + 1, k] + p.along * king_y + cos * y + sin * out_y,
-        s.rows[LOWER + 2, k] + p.along * king_z + cos * z + sin * out_z,
-    )
+def _toe_held(c: Record, p: Record, s: Record, path_y: Row, path_z: Row, half_square: Row) -> None:
+    """Path of the outer joint when the wheel keeps its toe, as `inner_joint._toe_held`.
+
+    Written are y and z, and half the square of the distance from a point on the joint's own x.
+    """
+    rows, roll_x, roll_y, inner_x = s.rows, math.cos(c.static_toe), -math.sin(c.static_toe), p.inner_joint[0]
+    along, off, spin = p.along, p.off, p.spin_parts
+    size = math.hypot(spin[1], spin[2])
+    lean_off, ahead, aside = -spin[0] / size, spin[1] / size, spin[2] / size
+    for k in range(WIDTH):
+        king_x, king_y, king_z = rows[KINGPIN, k], rows[KINGPIN + 1, k], rows[KINGPIN + 2, k]
+        # other than one where the arms do not reach
+        by_size = 1.0 / math.sqrt(king_x * king_x + king_y * king_y + king_z * king_z)
+        king_x, king_y, king_z = king_x * by_size, king_y * by_size, king_z * by_size
+        lean = roll_x * king_x + roll_y * king_y
+        x, y, z = roll_x - lean * king_x, roll_y - lean * king_y, -lean * king_z
+        by_size = 1.0 / math.sqrt(x * x + y * y + z * z)
+        x, y, z = x * by_size, y * by_size, z * by_size
+        out_x, out_y, out_z = king_y * z - king_z * y, king_z * x - king_x * z, king_x * y - king_y * x
+        level = lean_off * lean / math.sqrt(1.0 - lean * lean)
+        level = -1.0 if level < -1.0 else 1.0 if level > 1.0 else level
+        square = math.sqrt((1.0 - level) * (1.0 + level))
+        cos, sin = off * (level * ahead + square * aside), off * (square * ahead - level * aside)
+        x = rows[LOWER, k] + along * king_x + cos * x + sin * out_x - inner_x
+        y = rows[LOWER + 1, k] + along * king_y + cos * y + sin * out_y
+        z = rows[LOWER + 2, k] + along * king_z + cos * z + sin * out_z
+        path_y[k], path_z[k], half_square[k] = y, z, 0.5 * (x * x + y * y + z * z)
 
 
 @kernel
-def _descend(c: Record, p: Record, whole: Record, required: Record, at: Record, room: Record, rounds: int) -> None:
+def _descend(c: Record, p: Record, wholes: Row, required: Row, at: Record, room: Record, rounds: int) -> None:
     """Better joints after some rounds; `room.reach` is 0 afterwards where nothing is left to gain."""
     best, fresh = room.best, room.fresh
-    _linear(p, required, room, best)
+    _linear(p, required[0], room, best)
     joint_y, joint_z, spread = p.inner_joint[1], p.inner_joint[2], _range(best, 0.0, 0.0)
-    low, high = required.low, required.high  # every try begins at the ends that the round began with
+    low, high = required[0].low, required[0].high  # every try begins at the ends that the round began with
     for _ in range(rounds):
         for i in range(2):
             joint = joint_y if i == 0 else joint_z
@@ -115,8 +129,8 @@ def _descend(c: Record, p: Record, whole: Record, required: Record, at: Record, 
         gain = spread - _range(best, step_y, step_z)
         p.inner_joint[1], p.inner_joint[2] = joint_y + step_y, joint_z + step_z
         join_tie_rod(p)
-        resteer(c, p, whole, required, low, high, at, room)
-        _linear(p, required, room, fresh)
+        resteer(c, p, wholes, required, low, high, at, room)
+        _linear(p, required[0], room, fresh)
         found = _range(fresh, 0.0, 0.0)
         better = found < spread
         if better:
@@ -149,7 +163,7 @@ def _linear(p: Record, s: Record, room: Record, out: Row) -> None:
         toe[k] = math.atan2(s.rows[SPIN, k], s.rows[SPIN + 1, k])
     _toe_by_joint(p, s, room)
     series = room.series
-    transform(TO_SERIES, toe, series)
+    to_series(toe, series)
     transform(ONTO_GRID, toe, out[0])
     transform(ONTO_GRID, by_y, out[1])
     transform(ONTO_GRID, by_z, out[2])
@@ -158,8 +172,8 @@ def _linear(p: Record, s: Record, room: Record, out: Row) -> None:
         here = out[0, i]
         if (before - here) * (out[0, i + 1] - here) > 0.0:
             if not filled:
-                transform(TO_SERIES, by_y, room.curve)
-                transform(TO_SERIES, by_z, room.more)
+                to_series(by_y, room.curve)
+                to_series(by_z, room.more)
                 filled = True
             place = turning_place(series, TOE_PLACES[i], TOE_PLACES[i - 1], TOE_PLACES[i + 1])
             out[0, i] = value(series, place)
@@ -171,16 +185,16 @@ def _linear(p: Record, s: Record, room: Record, out: Row) -> None:
 @kernel
 def _toe_by_joint(p: Record, s: Record, room: Record) -> None:
     """Change of toe, at a given travel, by the joint's y and by its z, as `inner_joint._toe_by_joint`."""
-    rows = s.rows
-    transform(TO_SLOPES, room.toe, room.curve)
-    transform(TO_SLOPES, rows[TRAVEL], room.more)
+    rows, toe_slopes, travel_slopes, by_y, by_z, off = s.rows, room.curve, room.more, room.by_y, room.by_z, p.off
+    transform(TO_SLOPES, room.toe, toe_slopes)
+    transform(TO_SLOPES, rows[TRAVEL], travel_slopes)
     ride_y = (p.steering_outer[1] - p.inner_joint[1]) / p.tie_rod_length
     ride_z = (p.steering_outer[2] - p.inner_joint[2]) / p.tie_rod_length
     for k in range(POINTS):
         king_x, king_y, king_z = rows[KINGPIN, k], rows[KINGPIN + 1, k], rows[KINGPIN + 2, k]
         steer_x, steer_y, steer_z = rows[STEER, k], rows[STEER + 1, k], rows[STEER + 2, k]
         spin_x, spin_y, spin_z = rows[SPIN, k], rows[SPIN + 1, k], rows[SPIN + 2, k]
-        speed = p.off * (
+        speed = off * (
             rows[ROD, k] * (king_y * steer_z - king_z * steer_y)
             + rows[ROD + 1, k] * (king_z * steer_x - king_x * steer_z)
             + rows[ROD + 2, k] * (king_x * steer_y - king_y * steer_x)
@@ -188,10 +202,10 @@ def _toe_by_joint(p: Record, s: Record, room: Record) -> None:
         swing_x, swing_y = king_y * spin_z - king_z * spin_y, king_z * spin_x - king_x * spin_z
         toe = (spin_y * swing_x - spin_x * swing_y) / (spin_x * spin_x + spin_y * spin_y)
         lift = king_x * (rows[WHEEL + 1, k] - rows[LOWER + 1, k]) - king_y * (rows[WHEEL, k] - rows[LOWER, k])
-        by_turn = (toe - room.curve[k] / room.more[k] * lift) / speed
-        by_turn = by_turn if math.isfinite(by_turn) else 0.0
-        room.by_y[k] = by_turn * (rows[ROD + 1, k] - ride_y)
-        room.by_z[k] = by_turn * (rows[ROD + 2, k] - ride_z)
+        by_turn = (toe - toe_slopes[k] / travel_slopes[k] * lift) / speed
+        by_turn = by_turn if by_turn - by_turn == 0.0 else 0.0  # what is not finite
+        by_y[k] = by_turn * (rows[ROD + 1, k] - ride_y)
+        by_z[k] = by_turn * (rows[ROD + 2, k] - ride_z)
 
 
 @kernel

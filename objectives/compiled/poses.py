@@ -6,12 +6,15 @@ import math
 
 from objectives.compiled.kernel import kernel
 from objectives.compiled.layout import (
-    ANGLE,
+    COS,
     INNER,
+    JOINT,
     KINGPIN,
+    LANES,
     LOWER,
     OUTER,
     ROD,
+    SIN,
     SPIN,
     STEER,
     TIE_SPARE,
@@ -22,6 +25,9 @@ from objectives.compiled.layout import (
     Record,
     Row,
 )
+from objectives.compiled.trig import cos_sin
+
+AIM, AIM_COS = ROD, OUTER  # rows that are free until the last are filled
 
 
 @kernel
@@ -124,85 +130,164 @@ def steering_shift(c: Record, share: float, out: Row) -> None:
 
 
 @kernel
-def poses(c: Record, p: Record, s: Record, count: int) -> None:
-    """Fill the first places of a sweep's rows from the angles in its first row, as `linkage.pose`."""
-    rows = s.rows
-    lower_radius, upper_radius, kingpin_length = c.lower_radius, p.upper_radius, p.kingpin_length
-    axis_x, axis_y, axis_z = c.upper_axis[0], c.upper_axis[1], c.upper_axis[2]
-    centre_x, centre_y, centre_z = p.upper_centre[0], p.upper_centre[1], p.upper_centre[2]
-    joint_x, joint_y, joint_z = (
-        p.inner_joint[0] + s.shift[0],
-        p.inner_joint[1] + s.shift[1],
-        p.inner_joint[2] + s.shift[2],
-    )
-    off, along, tie_rod = p.off, p.along, p.tie_rod_length
-    for k in range(count):
-        cos, sin = math.cos(rows[ANGLE, k]), math.sin(rows[ANGLE, k])
-        low_x = c.lower_centre[0] + lower_radius * (c.lower_outward[0] * cos + c.lower_upward[0] * sin)
-        low_y = c.lower_centre[1] + lower_radius * (c.lower_outward[1] * cos + c.lower_upward[1] * sin)
-        low_z = c.lower_centre[2] + lower_radius * (c.lower_outward[2] * cos + c.lower_upward[2] * sin)
+def join(p: Record, at: Record, k: int, shift: Row) -> None:
+    """Put the inner joint at one place of `at`, shifted."""
+    for i in range(3):
+        at.rows[JOINT + i, k] = p.inner_joint[i] + shift[i]
 
-        # upper outer pivot: on its circle, the kingpin's length from the lower one
+
+@kernel
+def look(c: Record, p: Record, at: Record, count: int) -> None:
+    """Poses at the first places of `at`, of which the row of cosines holds the arm angles, `JOINT` the inner joints."""
+    rows = at.rows
+    for k in range(count):
+        rows[COS, k], rows[SIN, k] = cos_sin(rows[COS, k])
+    poses(c, p, at, count)
+
+
+@kernel
+def pose_of(c: Record, p: Record, at: Record, angle: float, shift: Row) -> None:
+    """The pose at an arm angle, the inner joint shifted, into the first column of `at` and as many as fill a vector."""
+    for k in range(LANES):
+        at.rows[COS, k] = angle
+        join(p, at, k, shift)
+    look(c, p, at, LANES)
+
+
+@kernel
+def poses(c: Record, p: Record, s: Record, count: int) -> None:
+    """Fill the first places of a sweep's rows from cosines, sines and inner joints in it, as `linkage.pose`.
+
+    What is the same at all places is read before the loops, which call nothing and do not branch: so several places are
+    worked out in one vector. The processor works at the next places while it waits for the first ones' square roots,
+    the better the shorter a loop is.
+    """
+    arms(c, p, s, count)
+    _aim_at_joint(p, s, count)
+    _close_tie_rod(p, s, count)
+    _carry(c, p, s, count)
+
+
+@kernel
+def arms(c: Record, p: Record, s: Record, count: int) -> None:
+    """Where both arms are: lower outer pivot, direction of the kingpin, turn of the upper arm."""
+    _aim_at_lower(c, p, s, count)
+    _close_arms(c, p, s, count)
+
+
+@kernel
+def _aim_at_lower(c: Record, p: Record, s: Record, count: int) -> None:
+    """Lower outer pivot, how it is seen from the upper arm's centre, and the upper arm's turn from there."""
+    rows, lower_radius = s.rows, c.lower_radius
+    lower_x, lower_y, lower_z = c.lower_centre
+    ahead_x, ahead_y, ahead_z = c.lower_outward
+    above_x, above_y, above_z = c.lower_upward
+    axis_x, axis_y, axis_z = c.upper_axis
+    centre_x, centre_y, centre_z = p.upper_centre
+    square_off, by_radius = p.upper_radius * p.upper_radius - p.kingpin_length * p.kingpin_length, 0.5 / p.upper_radius
+    for k in range(count):
+        cos, sin = rows[COS, k], rows[SIN, k]
+        low_x = lower_x + lower_radius * (ahead_x * cos + above_x * sin)
+        low_y = lower_y + lower_radius * (ahead_y * cos + above_y * sin)
+        low_z = lower_z + lower_radius * (ahead_z * cos + above_z * sin)
         x, y, z = low_x - centre_x, low_y - centre_y, low_z - centre_z
         level = x * axis_x + y * axis_y + z * axis_z
         x, y, z = x - level * axis_x, y - level * axis_y, z - level * axis_z
         square = x * x + y * y + z * z
-        reach = math.sqrt(square)
-        x, y, z = x / reach, y / reach, z / reach
-        cos = (upper_radius * upper_radius + square + level * level - kingpin_length * kingpin_length) / (
-            2.0 * upper_radius * reach
-        )
-        sin = p.upper_side * math.sqrt(max((1.0 - cos) * (1.0 + cos), 0.0))
-        cos = min(max(cos, -1.0), 1.0)
+        by_reach = 1.0 / math.sqrt(square)
+        rows[LOWER, k], rows[LOWER + 1, k], rows[LOWER + 2, k] = low_x, low_y, low_z
+        rows[AIM, k], rows[AIM + 1, k], rows[AIM + 2, k] = x * by_reach, y * by_reach, z * by_reach
+        rows[AIM_COS, k] = (square_off + square + level * level) * (by_reach * by_radius)
+
+
+@kernel
+def _close_arms(c: Record, p: Record, s: Record, count: int) -> None:
+    """Upper outer pivot: on its circle, the kingpin's length from the lower one."""
+    rows, radius, side, by_kingpin = s.rows, p.upper_radius, p.upper_side, 1.0 / p.kingpin_length
+    axis_x, axis_y, axis_z = c.upper_axis
+    centre_x, centre_y, centre_z = p.upper_centre
+    outward_x, outward_y, outward_z = p.upper_outward
+    upward_x, upward_y, upward_z = p.upper_upward
+    for k in range(count):
+        x, y, z, cos = rows[AIM, k], rows[AIM + 1, k], rows[AIM + 2, k], rows[AIM_COS, k]
+        spare = (1.0 - cos) * (1.0 + cos)
+        sin = side * math.sqrt(spare if spare > 0.0 else 0.0)
+        cos = -1.0 if cos < -1.0 else 1.0 if cos > 1.0 else cos
         out_x = cos * x + sin * (axis_y * z - axis_z * y)
         out_y = cos * y + sin * (axis_z * x - axis_x * z)
         out_z = cos * z + sin * (axis_x * y - axis_y * x)
-        king_x = (centre_x + upper_radius * out_x - low_x) / kingpin_length
-        king_y = (centre_y + upper_radius * out_y - low_y) / kingpin_length
-        king_z = (centre_z + upper_radius * out_z - low_z) / kingpin_length
+        rows[KINGPIN, k] = (centre_x + radius * out_x - rows[LOWER, k]) * by_kingpin
+        rows[KINGPIN + 1, k] = (centre_y + radius * out_y - rows[LOWER + 1, k]) * by_kingpin
+        rows[KINGPIN + 2, k] = (centre_z + radius * out_z - rows[LOWER + 2, k]) * by_kingpin
+        rows[TURN_COS, k] = out_x * outward_x + out_y * outward_y + out_z * outward_z
+        rows[TURN_SIN, k] = out_x * upward_x + out_y * upward_y + out_z * upward_z
 
-        # outer tie-rod joint: on its circle about the kingpin, the rod's length from the inner joint
-        hub_x, hub_y, hub_z = low_x + along * king_x, low_y + along * king_y, low_z + along * king_z
-        x, y, z = joint_x - hub_x, joint_y - hub_y, joint_z - hub_z
+
+@kernel
+def _aim_at_joint(p: Record, s: Record, count: int) -> None:
+    """How the inner joint is seen from the kingpin, and the spindle's turn from there."""
+    rows, along = s.rows, p.along
+    square_off, by_off = p.off * p.off - p.tie_rod_length * p.tie_rod_length, 0.5 / p.off
+    for k in range(count):
+        king_x, king_y, king_z = rows[KINGPIN, k], rows[KINGPIN + 1, k], rows[KINGPIN + 2, k]
+        x = rows[JOINT, k] - (rows[LOWER, k] + along * king_x)
+        y = rows[JOINT + 1, k] - (rows[LOWER + 1, k] + along * king_y)
+        z = rows[JOINT + 2, k] - (rows[LOWER + 2, k] + along * king_z)
         level = x * king_x + y * king_y + z * king_z
         x, y, z = x - level * king_x, y - level * king_y, z - level * king_z
         square = x * x + y * y + z * z
-        reach = math.sqrt(square)
-        x, y, z = x / reach, y / reach, z / reach
-        cos = (off * off + square + level * level - tie_rod * tie_rod) / (2.0 * off * reach)
+        by_reach = 1.0 / math.sqrt(square)
+        rows[AIM, k], rows[AIM + 1, k], rows[AIM + 2, k] = x * by_reach, y * by_reach, z * by_reach
+        rows[AIM_COS, k] = (square_off + square + level * level) * (by_reach * by_off)
+
+
+@kernel
+def _close_tie_rod(p: Record, s: Record, count: int) -> None:
+    """Direction from the kingpin to the outer tie-rod joint: on its circle, the rod's length from the inner joint."""
+    rows, side = s.rows, p.tie_side
+    for k in range(count):
+        x, y, z, cos = rows[AIM, k], rows[AIM + 1, k], rows[AIM + 2, k], rows[AIM_COS, k]
+        king_x, king_y, king_z = rows[KINGPIN, k], rows[KINGPIN + 1, k], rows[KINGPIN + 2, k]
         spare = (1.0 - cos) * (1.0 + cos)
-        sin = p.tie_side * math.sqrt(max(spare, 0.0))
-        cos = min(max(cos, -1.0), 1.0)
-        steer_x = cos * x + sin * (king_y * z - king_z * y)
-        steer_y = cos * y + sin * (king_z * x - king_x * z)
-        steer_z = cos * z + sin * (king_x * y - king_y * x)
+        sin = side * math.sqrt(spare if spare > 0.0 else 0.0)
+        cos = -1.0 if cos < -1.0 else 1.0 if cos > 1.0 else cos
+        rows[TIE_SPARE, k] = spare
+        rows[STEER, k] = cos * x + sin * (king_y * z - king_z * y)
+        rows[STEER + 1, k] = cos * y + sin * (king_z * x - king_x * z)
+        rows[STEER + 2, k] = cos * z + sin * (king_x * y - king_y * x)
+
+
+@kernel
+def _carry(c: Record, p: Record, s: Record, count: int) -> None:
+    """What the spindle carries, wheel and spin axis, and the tie rod and its joints."""
+    rows, off, along, ride_height = s.rows, p.off, p.along, p.ride_height
+    lower_a, lower_b, lower_d = p.lower_parts
+    spin_a, spin_b, spin_d = p.spin_parts
+    bolt_a, bolt_b, bolt_d = p.bolt_parts
+    inner_x, inner_y, inner_z = c.inner_bolt
+    for k in range(count):
+        low_x, low_y, low_z = rows[LOWER, k], rows[LOWER + 1, k], rows[LOWER + 2, k]
+        king_x, king_y, king_z = rows[KINGPIN, k], rows[KINGPIN + 1, k], rows[KINGPIN + 2, k]
+        steer_x, steer_y, steer_z = rows[STEER, k], rows[STEER + 1, k], rows[STEER + 2, k]
         side_x = king_y * steer_z - king_z * steer_y
         side_y = king_z * steer_x - king_x * steer_z
         side_z = king_x * steer_y - king_y * steer_x
-
-        x, y, z = hub_x + off * steer_x - joint_x, hub_y + off * steer_y - joint_y, hub_z + off * steer_z - joint_z
-        reach = math.sqrt(x * x + y * y + z * z)
-        x, y, z = x / reach, y / reach, z / reach
-        a, b, d = p.lower_parts[0], p.lower_parts[1], p.lower_parts[2]
-        wheel_z = low_z - (a * king_z + b * steer_z + d * side_z)
-        rows[WHEEL, k] = low_x - (a * king_x + b * steer_x + d * side_x)
-        rows[WHEEL + 1, k] = low_y - (a * king_y + b * steer_y + d * side_y)
-        rows[WHEEL + 2, k] = wheel_z
-        rows[TRAVEL, k], rows[TIE_SPARE, k] = wheel_z - p.ride_height, spare
-        a, b, d = p.spin_parts[0], p.spin_parts[1], p.spin_parts[2]
-        rows[SPIN, k] = a * king_x + b * steer_x + d * side_x
-        rows[SPIN + 1, k] = a * king_y + b * steer_y + d * side_y
-        rows[SPIN + 2, k] = a * king_z + b * steer_z + d * side_z
-        a, b, d = p.bolt_parts[0], p.bolt_parts[1], p.bolt_parts[2]
+        x = low_x + along * king_x + off * steer_x - rows[JOINT, k]
+        y = low_y + along * king_y + off * steer_y - rows[JOINT + 1, k]
+        z = low_z + along * king_z + off * steer_z - rows[JOINT + 2, k]
+        by_length = 1.0 / math.sqrt(x * x + y * y + z * z)
+        x, y, z = x * by_length, y * by_length, z * by_length
+        wheel_z = low_z - (lower_a * king_z + lower_b * steer_z + lower_d * side_z)
+        rows[WHEEL, k] = low_x - (lower_a * king_x + lower_b * steer_x + lower_d * side_x)
+        rows[WHEEL + 1, k] = low_y - (lower_a * king_y + lower_b * steer_y + lower_d * side_y)
+        rows[WHEEL + 2, k], rows[TRAVEL, k] = wheel_z, wheel_z - ride_height
+        rows[SPIN, k] = spin_a * king_x + spin_b * steer_x + spin_d * side_x
+        rows[SPIN + 1, k] = spin_a * king_y + spin_b * steer_y + spin_d * side_y
+        rows[SPIN + 2, k] = spin_a * king_z + spin_b * steer_z + spin_d * side_z
         rows[OUTER, k] = (
-            x * (a * king_x + b * steer_x + d * side_x)
-            + y * (a * king_y + b * steer_y + d * side_y)
-            + z * (a * king_z + b * steer_z + d * side_z)
+            x * (bolt_a * king_x + bolt_b * steer_x + bolt_d * side_x)
+            + y * (bolt_a * king_y + bolt_b * steer_y + bolt_d * side_y)
+            + z * (bolt_a * king_z + bolt_b * steer_z + bolt_d * side_z)
         )
-        rows[INNER, k] = x * c.inner_bolt[0] + y * c.inner_bolt[1] + z * c.inner_bolt[2]
-        rows[TURN_COS, k] = out_x * p.upper_outward[0] + out_y * p.upper_outward[1] + out_z * p.upper_outward[2]
-        rows[TURN_SIN, k] = out_x * p.upper_upward[0] + out_y * p.upper_upward[1] + out_z * p.upper_upward[2]
-        rows[LOWER, k], rows[LOWER + 1, k], rows[LOWER + 2, k] = low_x, low_y, low_z
-        rows[KINGPIN, k], rows[KINGPIN + 1, k], rows[KINGPIN + 2, k] = king_x, king_y, king_z
-        rows[STEER, k], rows[STEER + 1, k], rows[STEER + 2, k] = steer_x, steer_y, steer_z
+        rows[INNER, k] = x * inner_x + y * inner_y + z * inner_z
         rows[ROD, k], rows[ROD + 1, k], rows[ROD + 2, k] = x, y, z

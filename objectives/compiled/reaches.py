@@ -4,219 +4,123 @@ from __future__ import annotations
 
 import math
 
-from objectives.compiled.curves import TO_SLOPES, first_crossing, transform, value, value_and_slope
-from objectives.compiled.kernel import kernel
-from objectives.compiled.layout import (
-    ANGLE,
-    INNER,
-    INNER_ROD_END,
-    KINGPIN,
-    LOWER_JOINT,
-    OUTER,
-    OUTER_ROD_END,
-    POINTS,
-    POSITIONS,
-    SHOCK_OPEN,
-    STEER,
-    TRAVEL,
-    TURN_COS,
-    TURN_SIN,
-    UPPER_JOINT,
-    Record,
-    Row,
+from objectives.compiled.curves import (
+    TO_SLOPES,
+    crossing,
+    room_to_rise,
+    to_series,
+    transform,
+    value,
+    value_and_slope,
 )
-from objectives.compiled.poses import poses, steering_shift
-from objectives.compiled.sweeps import angle_at, pose_at
-from objectives.reach import NEWTON_STEPS, PROMISE, STEP
-from objectives.sweep import SETTLED, SETTLING_STEPS
+from objectives.compiled.kernel import kernel
+from objectives.compiled.layout import COS, LANES, LIMIT, POINTS, POSITIONS, TRAVEL, WIDTH, Record, Row
+from objectives.compiled.limits import limit_curve
+from objectives.compiled.poses import join, look, pose_of, steering_shift
+from objectives.compiled.sweeps import angle_at, filled, first_at_travel, look_at, put, settle
+from objectives.reach import EQUAL, NEWTON_STEPS, PROMISE, STEP
 
 NEGLIGIBLE = 1e-10  # of radians and of the way to a lock: the next step of Newton's method is below rounding
 CAP, SWING_ENDS, ARMS_LOCK, TIE_ROD_LOCKS = range(10, 14)  # what stops the wheel, beside the limits of `layout`
 
 
 @kernel
-def limit_curve(c: Record, p: Record, s: Record, number: int, count: int, out: Row) -> None:
-    """Curve of one limit at the first places of a sweep, above zero where it stops the wheel."""
-    kind, bound, rows = c.limit_kind[number], c.limit_bound[number], s.rows
-    if kind == OUTER_ROD_END or kind == INNER_ROD_END:
-        row = OUTER if kind == OUTER_ROD_END else INNER
-        for k in range(count):
-            out[k] = bound - (1.0 - rows[row, k] * rows[row, k])
-    elif kind == UPPER_JOINT or kind == LOWER_JOINT:
-        for k in range(count):
-            out[k] = bound - _joint_cosine(c, p, s, kind - UPPER_JOINT, k)
-    else:
-        for k in range(count):
-            out[k] = (
-                _shock_length(c, p, s, k) / bound - 1.0
-                if kind == SHOCK_OPEN
-                else 1.0 - _shock_length(c, p, s, k) / bound
-            )
-
-
-@kernel
-def _arm_turn(s: Record, on_upper: bool, k: int) -> tuple[float, float]:
-    """Cosine and sine of an arm's turn from ride."""
-    if on_upper:
-        return s.rows[TURN_COS, k], s.rows[TURN_SIN, k]
-    return math.cos(s.rows[ANGLE, k]), math.sin(s.rows[ANGLE, k])
-
-
-@kernel
-def _turn(axis: Row, x: float, y: float, z: float, cos: float, sin: float) -> tuple[float, float, float]:
-    """A vector turned about an axis."""
-    along = (axis[0] * x + axis[1] * y + axis[2] * z) * (1.0 - cos)
-    return (
-        x * cos + (axis[1] * z - axis[2] * y) * sin + axis[0] * along,
-        y * cos + (axis[2] * x - axis[0] * z) * sin + axis[1] * along,
-        z * cos + (axis[0] * y - axis[1] * x) * sin + axis[2] * along,
-    )
-
-
-@kernel
-def _on_spindle(s: Record, parts: Row, k: int) -> tuple[float, float, float]:
-    """A direction of the spindle's own frame in the frame's axes."""
-    rows = s.rows
-    king_x, king_y, king_z = rows[KINGPIN, k], rows[KINGPIN + 1, k], rows[KINGPIN + 2, k]
-    steer_x, steer_y, steer_z = rows[STEER, k], rows[STEER + 1, k], rows[STEER + 2, k]
-    return (
-        parts[0] * king_x + parts[1] * steer_x + parts[2] * (king_y * steer_z - king_z * steer_y),
-        parts[0] * king_y + parts[1] * steer_y + parts[2] * (king_z * steer_x - king_x * steer_z),
-        parts[0] * king_z + parts[1] * steer_z + parts[2] * (king_x * steer_y - king_y * steer_x),
-    )
-
-
-@kernel
-def _joint_cosine(c: Record, p: Record, s: Record, which: int, k: int) -> float:
-    """Cosine between the spindle's and the arm's direction of the upper (0) or lower (1) outer joint."""
-    on_arm, cos_sin = p.on_arm[which], _arm_turn(s, which == 0, k)
-    axis = c.upper_axis if which == 0 else c.lower_axis
-    x, y, z = _turn(axis, on_arm[0], on_arm[1], on_arm[2], cos_sin[0], cos_sin[1])
-    a, b, d = _on_spindle(s, p.on_spindle[which], k)
-    return a * x + b * y + d * z
-
-
-@kernel
-def _shock_length(c: Record, p: Record, s: Record, k: int) -> float:
-    """Length of the shock."""
-    upper = c.shock_is_on_upper != 0
-    cos, sin = _arm_turn(s, upper, k)
-    axis, centre = (c.upper_axis, p.upper_centre) if upper else (c.lower_axis, c.lower_centre)
-    point, end = c.shock_point, c.shock_frame
-    x, y, z = _turn(axis, point[0] - centre[0], point[1] - centre[1], point[2] - centre[2], cos, sin)
-    x, y, z = x + centre[0] - end[0], y + centre[1] - end[1], z + centre[2] - end[2]
-    return math.sqrt(x * x + y * y + z * z)
-
-
-@kernel
-def orient_joints(c: Record, h: Record, p: Record, at: Record) -> None:
-    """Directions of the ball joints, as `joints._directions`: one not given stands in line with the other at ride."""
-    if c.limit_kind[2] != UPPER_JOINT and c.limit_kind[2] != LOWER_JOINT:
-        return
-    at.shift[:] = 0.0
-    at.rows[ANGLE, 0] = p.ride_angle
-    poses(c, p, at, 1)
-    for which in range(2):
-        p.on_spindle[which] = h.on_spindle[which]
-        p.on_arm[which] = c.on_arm[which]
-        if c.spindle_side[which] and not c.arm_side[which]:
-            x, y, z = _on_spindle(at, p.on_spindle[which], 0)
-            p.on_arm[which, 0], p.on_arm[which, 1], p.on_arm[which, 2] = x, y, z
-        elif c.arm_side[which] and not c.spindle_side[which]:
-            _parts(at, p.on_arm[which], p.on_spindle[which])
-
-
-@kernel
-def _parts(at: Record, v: Row, out: Row) -> None:
-    """Components of a direction in the spindle's own frame at the first place."""
-    rows = at.rows
-    king_x, king_y, king_z = rows[KINGPIN, 0], rows[KINGPIN + 1, 0], rows[KINGPIN + 2, 0]
-    steer_x, steer_y, steer_z = rows[STEER, 0], rows[STEER + 1, 0], rows[STEER + 2, 0]
-    out[0] = v[0] * king_x + v[1] * king_y + v[2] * king_z
-    out[1] = v[0] * steer_x + v[1] * steer_y + v[2] * steer_z
-    out[2] = (
-        v[0] * (king_y * steer_z - king_z * steer_y)
-        + v[1] * (king_z * steer_x - king_x * steer_z)
-        + v[2] * (king_x * steer_y - king_y * steer_x)
-    )
-
-
-@kernel
-def _settle_limit(
-    c: Record, p: Record, s: Record, at: Record, number: int, u: float, slope: float, room: Record
-) -> float:
-    """Place u where a limit is at its bound, from a place and slope that are near, on exact poses."""
-    pose_at(c, p, s, at, u)
-    limit_curve(c, p, at, number, 1, room.curve)
-    off = room.curve[0]
-    for _ in range(SETTLING_STEPS):
-        step = off / slope
-        if not abs(step) < 0.1:
-            step = 0.0
-        before, last = u, off
-        u = min(max(u - step, -1.0), 1.0)
-        if abs(step) < SETTLED:
-            break
-        pose_at(c, p, s, at, u)
-        limit_curve(c, p, at, number, 1, room.curve)
-        off = room.curve[0]
-        if abs(u - before) > SETTLED:
-            chord = (off - last) / (u - before)
-            slope = chord if chord * slope > 0.0 else slope
-    return u
-
-
-@kernel
-def _first_place(c: Record, p: Record, s: Record, at: Record, number: int, direction: int, room: Record) -> float:
-    """Place where a limit first stops the wheel on the way from ride, settled; NaN where it never does."""
-    limit_curve(c, p, s, number, POINTS, room.curve)
-    u = first_crossing(room.curve, s.level, direction, room.series)
-    if math.isnan(u) or u == s.level:
-        return u
-    return _settle_limit(c, p, s, at, number, u, value_and_slope(room.series, u)[1], room)
-
-
-@kernel
-def _stop(
-    c: Record, p: Record, s: Record, at: Record, direction: int, position: int, room: Record
-) -> tuple[float, int]:
-    """Travel at which one sweep first stops, and what stops it; every limit's own place into `room.places`."""
-    cap = c.droop_cap if direction < 0 else c.bump_cap
-    place = float(direction)
-    why = SWING_ENDS + (s.low_lock if direction < 0 else s.high_lock)
+def find_stops(c: Record, p: Record, wholes: Row, at: Record, room: Record) -> None:
+    """What first stops the wheel both ways at every steering, and where, and every limit's own places, into `room`."""
     for number in range(c.limits):
-        u = _first_place(c, p, s, at, number, direction, room)
-        room.places[number, position] = u
+        _find_limit(c, p, wholes, at, number, room)
+    for position in range(c.positions):
+        s = wholes[position]
+        turns = _turning_places(s, room)
+        for way in range(2):
+            place, why = _stop(c, s, way, position, turns[way], room)
+            room.stop_places[way, position], room.stop_why[way, position] = place, why
+            room.of[2 * position + way], room.places[2 * position + way] = position, place
+    look_at(c, p, wholes, at, 2 * c.positions, room)
+    for position in range(c.positions):
+        for way in range(2):
+            travel = max((2 * way - 1) * at.rows[TRAVEL, 2 * position + way], 0.0)
+            if room.stop_why[way, position] == CAP:
+                travel = c.bump_cap if way else c.droop_cap
+            elif room.stop_places[way, position] == wholes[position].level:
+                travel = 0.0
+            room.stop_travel[way, position] = travel
+
+
+@kernel
+def _find_limit(c: Record, p: Record, wholes: Row, at: Record, number: int, room: Record) -> None:
+    """Settled places where a limit first stops the wheel either way, at every steering; NaN where it never does."""
+    some = 0
+    for position in range(c.positions):
+        s = wholes[position]
+        limit_curve(c, p, s, number, WIDTH)
+        slack, at_level = room_to_rise(s.rows[LIMIT]), 0.0
+        if slack >= 0.0:
+            to_series(s.rows[LIMIT], room.series)
+            at_level = value(room.series, s.level)
+        for way in range(2):
+            u = math.nan
+            if slack >= 0.0:
+                u = crossing(s.rows[LIMIT], room.series, slack, s.level, at_level, 2 * way - 1)
+            room.limit_places[way, number, position] = u
+            if not math.isnan(u) and u != s.level:
+                put(room, some, position, u, 0.0, value_and_slope(room.series, u)[1])
+                room.left[some] = way
+                some += 1
+    if some > 0:
+        settle(c, p, wholes, at, LIMIT, number, some, room)
+    for i in range(some):
+        room.limit_places[room.left[i], number, room.of[i]] = room.places[i]
+
+
+@kernel
+def _turning_places(s: Record, room: Record) -> tuple[float, float]:
+    """Places where the wheel centre turns back, downward and upward from ride; NaN where it does not."""
+    transform(TO_SLOPES, s.rows[TRAVEL], room.curve)
+    for k in range(WIDTH):
+        room.curve[k] = -room.curve[k]
+    for k in range(POINTS, WIDTH):
+        room.curve[k] = room.curve[POINTS - 1]
+    slack = room_to_rise(room.curve)
+    if slack < 0.0:
+        return math.nan, math.nan
+    to_series(room.curve, room.series)
+    at_ride = value(room.series, s.ride)
+    return (
+        crossing(room.curve, room.series, slack, s.ride, at_ride, -1),
+        crossing(room.curve, room.series, slack, s.ride, at_ride, 1),
+    )
+
+
+@kernel
+def _stop(c: Record, s: Record, way: int, position: int, turn: float, room: Record) -> tuple[float, int]:
+    """Place at which one sweep first stops, and what stops it; the wheel turns back at place `turn`, if it does."""
+    direction = 2 * way - 1
+    place = float(direction)
+    why = SWING_ENDS + s.locks[way]
+    for number in range(c.limits):
+        u = room.limit_places[way, number, position]
         if direction * u < direction * place:
             place, why = u, c.limit_kind[number]
-    for k in range(POINTS):
-        room.curve[k] = direction * s.rows[TRAVEL, k] - cap
-    u = first_crossing(room.curve, s.level, direction, room.series)
+    cap = c.bump_cap if way else c.droop_cap
+    u = first_at_travel(s, cap, s.level, direction, direction, room.curve, room.series)
     if direction * u < direction * place:
         place, why = u, CAP
-    transform(TO_SLOPES, s.rows[TRAVEL], room.curve)
-    for k in range(POINTS):
-        room.curve[k] = -room.curve[k]
-    u = first_crossing(room.curve, s.ride, direction, room.series)
-    if direction * u < direction * place:
-        place, why = u, SWING_ENDS
-    if why == CAP:
-        return cap, why
-    if place == s.level:
-        return 0.0, why
-    pose_at(c, p, s, at, place)
-    return max(direction * at.rows[TRAVEL, 0], 0.0), why
+    if direction * turn < direction * place:
+        place, why = turn, SWING_ENDS
+    return place, why
 
 
 @kernel
 def reach(c: Record, p: Record, wholes: Row, at: Record, direction: int, room: Record) -> tuple[float, int, float]:
     """Travel before the first stop at the worst steering, what stops it, at which share of the way to the left lock."""
-    cap = c.droop_cap if direction < 0 else c.bump_cap
-    travel, why, share = math.inf, 0, 0.0
+    way, cap = (1, c.bump_cap) if direction > 0 else (0, c.droop_cap)
+    travel, worst = math.inf, 0
     for position in range(c.positions):
-        found, reason = _stop(c, p, wholes[position], at, direction, position, room)
-        if found < travel:
-            travel, why, share = found, reason, c.shares[position]
+        travel = min(travel, room.stop_travel[way, position])
+    while room.stop_travel[way, worst] > travel + EQUAL:
+        worst += 1
+    why, share = room.stop_why[way, worst], c.shares[worst]
     if c.positions > 1:
         for number in range(c.limits):
             found, between = _between(c, p, wholes, at, number, direction, cap, travel, room)
@@ -236,7 +140,7 @@ def _between(
     some, least = False, 0
     for rank in range(POSITIONS):
         position = c.rising[rank]
-        u, s = room.places[number, position], wholes[position]
+        u, s = room.limit_places[(direction + 1) // 2, number, position], wholes[position]
         shares[rank] = c.shares[position]
         depths[rank] = cap
         if not math.isnan(u):
@@ -280,11 +184,13 @@ def _look(c: Record, p: Record, at: Record, number: int, angle: float, share: fl
     for j in range(3):
         steering_shift(c, share + (j - 1) * STEP, at.shift)
         for i in range(3):
-            at.rows[ANGLE, i] = angle + (i - 1) * STEP
-        poses(c, p, at, 3)
-        limit_curve(c, p, at, number, 3, room.curve)
-        for i in range(3):
-            room.around[0, i, j], room.around[1, i, j] = room.curve[i], at.rows[TRAVEL, i]
+            at.rows[COS, 3 * i + j] = angle + (i - 1) * STEP
+            join(p, at, 3 * i + j, at.shift)
+    look(c, p, at, filled(9))
+    limit_curve(c, p, at, number, filled(9))
+    for i in range(3):
+        for j in range(3):
+            room.around[0, i, j], room.around[1, i, j] = at.rows[LIMIT, 3 * i + j], at.rows[TRAVEL, 3 * i + j]
 
 
 @kernel
@@ -327,9 +233,8 @@ def _settled(
         if abs(turn) + abs(steer) < NEGLIGIBLE:
             break
     steering_shift(c, share, at.shift)
-    at.rows[ANGLE, 0] = angle
-    poses(c, p, at, 1)
-    limit_curve(c, p, at, number, 1, room.curve)
-    if abs(room.curve[0]) < 1e-9 and abs(share) < 1.0 and bend > 0.0:
+    pose_of(c, p, at, angle, at.shift)
+    limit_curve(c, p, at, number, LANES)
+    if abs(at.rows[LIMIT, 0]) < 1e-9 and abs(share) < 1.0 and bend > 0.0:
         return direction * at.rows[TRAVEL, 0], share
     return math.inf, share

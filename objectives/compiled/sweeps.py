@@ -4,28 +4,33 @@ from __future__ import annotations
 
 import math
 
+import numpy as np
+
 from objectives import chebyshev
-from objectives.chebyshev import OVERSHOOT, TURNS
+from objectives.chebyshev import OVERSHOOT
 from objectives.compiled.curves import (
-    ONTO_TURNS,
-    TO_SERIES,
     TURN_PLACES,
-    first_crossing,
+    crossing,
     least_and_most,
-    least_turning,
-    transform,
+    room_to_rise,
+    to_series,
+    turning_range,
     value,
     value_and_slope,
 )
 from objectives.compiled.kernel import kernel
-from objectives.compiled.layout import ANGLE, POINTS, TIE_SPARE, TRAVEL, Record
-from objectives.compiled.poses import angle_at_height, poses
+from objectives.compiled.layout import COS, JOINT, LANES, LIMIT, POINTS, SIN, TIE_SPARE, TRAVEL, WIDTH, Record, Row
+from objectives.compiled.limits import limit_curve
+from objectives.compiled.poses import angle_at_height, join, look, pose_of, poses
+from objectives.compiled.trig import cos_sin
 from objectives.sweep import DOUBT, LOCKED_SWING, PAST_STRAIGHT, SETTLED, SETTLING_STEPS, TIE_SLACK
 
-PLACES = chebyshev.points(POINTS)
+ALL_PLACES = np.ones(WIDTH)  # those beyond the points of a sweep stand at its end
+ALL_PLACES[:POINTS] = chebyshev.points(POINTS)
 NOTHING, ARMS, TIE_ROD = range(3)  # what locks at the end of a sweep
 LOCKS_MET = 3  # times that a sweep is cut short at the tie rod's lock, which a shorter sweep may put elsewhere
 LOCK_SETTLED = 1e-13  # of u: beside a lock the last digits of a place are mm/1000 of travel
+SAME_LOCK = 1e-9  # of u: a sweep cut short at the tie rod's lock ends there, but for rounding
 TOUCHES = 0.1  # of sin^2: nearer to in-line than this, the tie rod's lock-up is looked for on exact poses
 
 
@@ -69,117 +74,204 @@ def place_of_angle(s: Record, angle: float) -> float:
 @kernel
 def fill(c: Record, p: Record, s: Record) -> None:
     """Poses at the points of the span."""
-    for k in range(POINTS):
-        s.rows[ANGLE, k] = angle_at(s, PLACES[k])
-    poses(c, p, s, POINTS)
+    rows, middle, half = s.rows, s.middle, s.half
+    between, reach = 0.5 * (s.low + s.high), 0.5 * (s.high - s.low)
+    x, y, z = p.inner_joint[0] + s.shift[0], p.inner_joint[1] + s.shift[1], p.inner_joint[2] + s.shift[2]
+    for k in range(WIDTH):
+        _, sin = cos_sin(between + reach * ALL_PLACES[k])
+        rows[COS, k], rows[SIN, k] = cos_sin(middle + half * sin)
+        rows[JOINT, k], rows[JOINT + 1, k], rows[JOINT + 2, k] = x, y, z
+    poses(c, p, s, WIDTH)
 
 
 @kernel
 def pose_at(c: Record, p: Record, s: Record, at: Record, u: float) -> None:
     """The pose at place u of a sweep, into the first column of `at`."""
-    at.shift[:] = s.shift
-    at.rows[ANGLE, 0] = angle_at(s, u)
-    poses(c, p, at, 1)
+    pose_of(c, p, at, angle_at(s, u), s.shift)
 
 
 @kernel
-def settle(c: Record, p: Record, s: Record, at: Record, row: int, u: float, level: float, slope: float) -> float:
-    """Place u where one row is at a level, from a place and slope that are near, on exact poses, as `Sweep.settle`."""
-    pose_at(c, p, s, at, u)
-    off = at.rows[row, 0] - level
+def look_at(c: Record, p: Record, sweeps: Row, at: Record, count: int, room: Record) -> None:
+    """The poses at so many places in `room`, each of a sweep of its own, into the columns of `at`, side by side."""
+    for i in range(count):
+        s = sweeps[room.of[i]]
+        at.rows[COS, i] = angle_at(s, room.places[i])
+        join(p, at, i, s.shift)
+    look(c, p, at, filled(count))
+
+
+@kernel
+def filled(count: int) -> int:
+    """As many places as fill whole vectors."""
+    return (count + LANES - 1) // LANES * LANES
+
+
+@kernel
+def settle(c: Record, p: Record, sweeps: Row, at: Record, row: int, number: int, count: int, room: Record) -> None:
+    """Settle so many places in `room` where one row is at its level, on exact poses, as `Sweep.settle`, side by side.
+
+    Near enough are places and slopes that are there; an infinite slope leaves a place where it is. `number` says which
+    limit, where the row is that of limits.
+    """
+    places, slopes, moved, last = room.places, room.slopes, room.moved, room.last
+    _look_off(c, p, sweeps, at, row, number, count, room)
     for _ in range(SETTLING_STEPS):
-        step = off / slope
-        if not abs(step) < 0.1:
-            step = 0.0
-        before, last = u, off
-        u = min(max(u - step, -1.0), 1.0)
-        if abs(step) < (SETTLED if row == TRAVEL else LOCK_SETTLED):
+        farthest = 0.0
+        for i in range(count):
+            before, last[i] = places[i], room.off[i]
+            places[i] = _stepped(before, last[i], slopes[i])
+            moved[i] = places[i] - before
+            farthest = max(farthest, abs(moved[i]))
+        if farthest < (LOCK_SETTLED if row == TIE_SPARE else SETTLED):
             break
-        pose_at(c, p, s, at, u)
-        off = at.rows[row, 0] - level
-        if abs(u - before) > SETTLED:
-            chord = (off - last) / (u - before)
-            slope = chord if chord * slope > 0.0 else slope
-    return u
+        _look_off(c, p, sweeps, at, row, number, count, room)
+        for i in range(count):
+            slopes[i] = _chord_slope(moved[i], room.off[i] - last[i], slopes[i])
 
 
 @kernel
-def _end_angle(c: Record, p: Record, at: Record, direction: float, needed: float, lock: float) -> float:
-    """Arm angle at which the wheel has travelled at least so far up (+1) or down (-1), or the lock."""
-    margin = 0.01 * needed
-    rise, angle, steepest = needed + margin, lock, c.lower_steepest
+def _look_off(c: Record, p: Record, sweeps: Row, at: Record, row: int, number: int, count: int, room: Record) -> None:
+    """How far one row is from its level at places in `room`, on exact poses."""
+    look_at(c, p, sweeps, at, count, room)
+    if row == LIMIT:
+        limit_curve(c, p, at, number, filled(count))
+    for i in range(count):
+        room.off[i] = at.rows[row, i] - room.levels[i]
+
+
+@kernel
+def _stepped(u: float, off: float, slope: float) -> float:
+    """Place after a step of Newton's method, which is left out where it would lead far away."""
+    step = off / slope
+    return min(max(u - step, -1.0), 1.0) if abs(step) < 0.1 else u
+
+
+@kernel
+def _chord_slope(run: float, rise: float, slope: float) -> float:
+    """Slope of a chord that is long enough to tell it, where it is of the sign of the slope known before."""
+    chord = rise / run
+    return chord if abs(run) > SETTLED and chord * slope > 0.0 else slope
+
+
+@kernel
+def first_at_travel(
+    s: Record, travel: float, start: float, direction: int, upward: int, curve: Row, series: Row
+) -> float:
+    """First place from `start` where the wheel has gone so far up (upward 1) or down (-1), NaN without one.
+
+    Of a sweep whose series of travel is known; `curve` and `series` are room.
+    """
+    for k in range(WIDTH):
+        curve[k] = upward * s.rows[TRAVEL, k] - travel
+    slack = room_to_rise(curve)
+    if slack < 0.0:
+        return math.nan
+    for k in range(WIDTH):
+        series[k] = upward * s.travel_series[k]
+    series[0] -= travel
+    return crossing(curve, series, slack, start, value(series, start), direction)
+
+
+@kernel
+def _find_end_angles(c: Record, p: Record, sweeps: Row, first: int, count: int, at: Record, room: Record) -> None:
+    """Arm angles that bring the wheel to both caps at least, or to the locks, as `sweep._end_angle`, of some sweeps."""
+    rises, left, ride = room.places, room.left, p.lower_outer[2] - c.lower_centre[2]
+    for i in range(2 * count):
+        rises[i], left[i] = 1.01 * (c.bump_cap if i % 2 else c.droop_cap), True
+        join(p, at, i, sweeps[first + i // 2].shift)
     for _ in range(8):
-        height = (p.lower_outer[2] + direction * rise - c.lower_centre[2]) / c.lower_radius
-        straight = abs(height) >= steepest
-        angle = angle_at_height(c, min(max(height, -steepest), steepest))
-        if straight:
-            # the wheel may still travel a little where its lower pivot has turned back
-            angle += direction * PAST_STRAIGHT
-        if direction * (angle - lock) >= 0.0:
-            return lock
-        at.rows[ANGLE, 0] = angle
-        poses(c, p, at, 1)
-        short = needed - direction * at.rows[TRAVEL, 0]
-        if straight or short <= 0.0 or at.rows[TIE_SPARE, 0] < 0.0:
+        some = False
+        for i in range(2 * count):
+            s, way = sweeps[first + i // 2], i % 2
+            if left[i]:
+                direction = 2.0 * way - 1.0
+                height = (ride + direction * rises[i]) / c.lower_radius
+                s.end_angles[way], done = _end_angle(c, height, direction, s.lock_angles[way])
+                left[i] = not done
+                some = some or not done
+            at.rows[COS, i] = s.end_angles[way]
+        if not some:
             break
-        rise += short + margin
-    return angle
+        look(c, p, at, filled(2 * count))
+        for i in range(2 * count):
+            cap = c.bump_cap if i % 2 else c.droop_cap
+            short = cap - (2.0 * (i % 2) - 1.0) * at.rows[TRAVEL, i]
+            left[i] = left[i] and short > 0.0 and at.rows[TIE_SPARE, i] >= 0.0
+            rises[i] += short + 0.01 * cap
 
 
 @kernel
-def sweep_whole(c: Record, p: Record, s: Record, at: Record, room: Record) -> bool:
-    """Sweep from droop cap to bump cap or lock-up, the shift given; whether the tie rod stays well clear of locking."""
-    at.shift[:] = s.shift
-    at.rows[ANGLE, 0] = p.ride_angle
-    poses(c, p, at, 1)
-    if not at.rows[TIE_SPARE, 0] >= TIE_SLACK:
-        return False
-    low, high = p.low_lock, p.high_lock
-    s.low_lock, s.high_lock = ARMS, ARMS
+def _end_angle(c: Record, height: float, direction: float, lock: float) -> tuple[float, bool]:
+    """Arm angle at a height of the lower pivot, or the lock; and whether nothing lies beyond."""
+    steepest = c.lower_steepest
+    straight = abs(height) >= steepest
+    angle = angle_at_height(c, min(max(height, -steepest), steepest))
+    if straight:
+        # the wheel may still travel a little where its lower pivot has turned back
+        angle += direction * PAST_STRAIGHT
+    if direction * (angle - lock) >= 0.0:
+        return lock, True
+    return angle, straight
+
+
+@kernel
+def _sweep_whole(c: Record, p: Record, sweeps: Row, which: int, at: Record, room: Record) -> bool:
+    """Sweep between the end angles, cut short where the tie rod locks; False where the arrays have to look."""
+    s = sweeps[which]
+    s.locks[:] = ARMS
     for turn in range(LOCKS_MET + 1):
-        lowest = _end_angle(c, p, at, -1.0, c.droop_cap, low)
-        highest = _end_angle(c, p, at, 1.0, c.bump_cap, high)
-        set_span(s, lowest, highest, low, high)
+        if turn > 0:
+            _find_end_angles(c, p, sweeps, which, 1, at, room)
+        set_span(s, s.end_angles[0], s.end_angles[1], s.lock_angles[0], s.lock_angles[1])
         fill(c, p, s)
         s.ride = place_of_angle(s, p.ride_angle)
-        if turn == LOCKS_MET:
-            break
         spare = s.rows[TIE_SPARE]
         least, most = least_and_most(spare)
-        well_clear = least - OVERSHOOT * (most - least) >= DOUBT
-        if well_clear or least_turning(spare, 1.0, room.series, room.grid) >= DOUBT:
+        well_clear = turn == LOCKS_MET or least - OVERSHOOT * (most - least) >= DOUBT
+        if well_clear or turning_range(spare, room.series, room.grid)[0] >= DOUBT:
             break
-        below, above = _tie_lock(c, p, s, at, -1, room), _tie_lock(c, p, s, at, 1, room)
-        if math.isinf(below) or math.isinf(above):
-            return False
-        if math.isnan(below) and math.isnan(above):
+        cut = False
+        for way in range(2):
+            u = _tie_lock(c, p, sweeps, which, at, 2 * way - 1, room)
+            if math.isinf(u):
+                return False
+            room.cuts[way] = u
+        for way in range(2):
+            if not math.isnan(room.cuts[way]):
+                s.lock_angles[way], s.locks[way], cut = angle_at(s, room.cuts[way]), TIE_ROD, True
+        if not cut:
             break
-        if not math.isnan(below):
-            low, s.low_lock = angle_at(s, below), TIE_ROD
-        if not math.isnan(above):
-            high, s.high_lock = angle_at(s, above), TIE_ROD
     if s.low > -LOCKED_SWING:
-        s.low_lock = NOTHING
+        s.locks[0] = NOTHING
     if s.high < LOCKED_SWING:
-        s.high_lock = NOTHING
-    transform(TO_SERIES, s.rows[TRAVEL], s.travel_series)
-    s.level = _level(c, p, s, at, room)
+        s.locks[1] = NOTHING
+    to_series(s.rows[TRAVEL], s.travel_series)
     return True
 
 
 @kernel
-def _tie_lock(c: Record, p: Record, s: Record, at: Record, direction: int, room: Record) -> float:
-    """Place where the tie rod first fails to reach, as `sweep._tie_lock`; NaN without one, infinite in doubt."""
-    spare = s.rows[TIE_SPARE]
-    for k in range(POINTS):
-        room.curve[k] = TIE_SLACK - spare[k]
-    place = first_crossing(room.curve, s.ride, direction, room.series)
+def _tie_lock(c: Record, p: Record, sweeps: Row, which: int, at: Record, direction: int, room: Record) -> float:
+    """Place where the tie rod first fails to reach, as `sweep._tie_lock`; NaN without one, infinite in doubt.
+
+    In `room` are the spare's series and its values on the grid of turning points.
+    """
+    s, grid = sweeps[which], room.grid
+    for k in range(WIDTH):
+        room.curve[k], room.more[k] = TIE_SLACK - s.rows[TIE_SPARE, k], -room.series[k]
+    room.more[0] += TIE_SLACK
+    slack = room_to_rise(room.curve)
+    place = math.nan
+    if slack >= 0.0:
+        place = crossing(room.curve, room.more, slack, s.ride, value(room.more, s.ride), direction)
+    way = (direction + 1) // 2
+    if s.locks[way] == TIE_ROD and abs(place - direction) < SAME_LOCK:
+        return math.nan
     if not math.isnan(place) and place != s.ride:
-        return settle(c, p, s, at, TIE_SPARE, place, TIE_SLACK, -value_and_slope(room.series, place)[1])
+        put(room, 0, which, place, TIE_SLACK, -value_and_slope(room.more, place)[1])
+        settle(c, p, sweeps, at, TIE_SPARE, 0, 1, room)
+        return room.places[0]
     # it may only touch in-line and part again
-    grid = room.grid
-    transform(ONTO_TURNS, spare, grid)
-    for i in range(1, TURNS - 1):
+    for i in range(1, TURN_PLACES.size - 1):
         dips = grid[i] <= grid[i - 1] and grid[i] <= grid[i + 1] and grid[i] < TOUCHES
         if dips and direction * (TURN_PLACES[i + direction] - s.ride) > 0.0:
             return math.inf
@@ -187,62 +279,91 @@ def _tie_lock(c: Record, p: Record, s: Record, at: Record, direction: int, room:
 
 
 @kernel
-def _level(c: Record, p: Record, s: Record, at: Record, room: Record) -> float:
-    """Place where the wheel centre stands at ride height; the ride pose's where it cannot."""
-    if s.shift[0] == 0.0 and s.shift[1] == 0.0 and s.shift[2] == 0.0:
-        return s.ride
-    way = -1 if value(s.travel_series, s.ride) > 0.0 else 1
-    for k in range(POINTS):
-        room.curve[k] = way * s.rows[TRAVEL, k]
-    place = first_crossing(room.curve, s.ride, way, room.series)
+def put(room: Record, i: int, which: int, place: float, level: float, slope: float) -> None:
+    """Put a place of a sweep into `room`, to be settled."""
+    room.of[i], room.places[i], room.levels[i], room.slopes[i] = which, place, level, slope
+
+
+@kernel
+def _find_levels(c: Record, p: Record, sweeps: Row, count: int, at: Record, room: Record) -> None:
+    """Place of each sweep where the wheel centre stands at ride height; the ride pose's where it cannot."""
+    some = 0
+    for which in range(count):
+        s = sweeps[which]
+        s.level = s.ride
+        if s.shift[0] == 0.0 and s.shift[1] == 0.0 and s.shift[2] == 0.0:
+            continue
+        way = -1 if value(s.travel_series, s.ride) > 0.0 else 1
+        place = first_at_travel(s, 0.0, s.ride, way, way, room.curve, room.series)
+        if not math.isnan(place):
+            put(room, some, which, place, 0.0, value_and_slope(s.travel_series, place)[1])
+            some += 1
+    if some > 0:
+        settle(c, p, sweeps, at, TRAVEL, 0, some, room)
+    for i in range(some):
+        sweeps[room.of[i]].level = room.places[i]
+
+
+@kernel
+def _put_end(c: Record, s: Record, which: int, way: int, place: float, room: Record) -> None:
+    """Put a place of full droop (way 0) or bump (1) into `room`, to be settled; NaN: the sweep's end, left as it is."""
+    level = c.bump if way else -c.droop
     if math.isnan(place):
-        return s.ride
-    return settle(c, p, s, at, TRAVEL, place, 0.0, value_and_slope(s.travel_series, place)[1])
+        put(room, 2 * which + way, which, 2.0 * way - 1.0, level, math.inf)
+    else:
+        put(room, 2 * which + way, which, place, level, value_and_slope(s.travel_series, place)[1])
 
 
 @kernel
-def find_ends(c: Record, whole: Record, required: Record, room: Record) -> None:
-    """Places of full droop and full bump, read off the whole sweep: its ends where they are not reached."""
-    for end in range(2):
-        direction = 2 * end - 1
-        needed = c.droop if end == 0 else c.bump
-        for k in range(POINTS):
-            room.curve[k] = direction * whole.rows[TRAVEL, k] - needed
-        place = first_crossing(room.curve, whole.level, direction, room.series)
-        room.reached[end] = not math.isnan(place)
-        room.ends[end] = place if room.reached[end] else float(direction)
-    required.complete = room.reached[0] and room.reached[1]
+def _sweep_required(c: Record, p: Record, sweeps: Row, required: Row, count: int, at: Record, room: Record) -> None:
+    """Sweeps between pairs of places in `room`, settled on full droop and full bump."""
+    settle(c, p, sweeps, at, TRAVEL, 0, 2 * count, room)
+    for which in range(count):
+        whole, s = sweeps[which], required[which]
+        s.middle, s.half = whole.middle, whole.half
+        s.low, s.high = swing_at(whole, room.places[2 * which]), swing_at(whole, room.places[2 * which + 1])
+        s.shift[:] = whole.shift
+        fill(c, p, s)
 
 
 @kernel
-def sweep_required(c: Record, p: Record, whole: Record, s: Record, at: Record, room: Record) -> None:
-    """Sweep between the places in `room.ends`, settled on full droop and full bump where those are reached."""
-    for end in range(2):
-        if room.reached[end]:
-            level = -c.droop if end == 0 else c.bump
-            slope = value_and_slope(whole.travel_series, room.ends[end])[1]
-            room.ends[end] = settle(c, p, whole, at, TRAVEL, room.ends[end], level, slope)
-    s.middle, s.half = whole.middle, whole.half
-    s.low, s.high = swing_at(whole, room.ends[0]), swing_at(whole, room.ends[1])
-    s.shift[:] = whole.shift
-    fill(c, p, s)
-
-
-@kernel
-def steer(c: Record, p: Record, whole: Record, required: Record, at: Record, room: Record) -> bool:
-    """Both sweeps with the shift given in `whole`, as `sweep.steer`; False where the arrays have to look."""
-    if not sweep_whole(c, p, whole, at, room):
-        return False
-    find_ends(c, whole, required, room)
-    sweep_required(c, p, whole, required, at, room)
+def steer(c: Record, p: Record, wholes: Row, required: Row, count: int, at: Record, room: Record) -> bool:
+    """Both sweeps with each of the first shifts in `wholes`, as `sweep.steer`; False where the arrays have to look."""
+    for which in range(count):
+        at.rows[COS, which] = p.ride_angle
+        join(p, at, which, wholes[which].shift)
+        wholes[which].lock_angles[0], wholes[which].lock_angles[1] = p.low_lock, p.high_lock
+    look(c, p, at, filled(count))
+    for which in range(count):
+        if not at.rows[TIE_SPARE, which] >= TIE_SLACK:
+            return False
+    _find_end_angles(c, p, wholes, 0, count, at, room)
+    for which in range(count):
+        if not _sweep_whole(c, p, wholes, which, at, room):
+            return False
+    _find_levels(c, p, wholes, count, at, room)
+    for which in range(count):
+        whole, reached = wholes[which], True
+        for way in range(2):
+            direction, needed = 2 * way - 1, c.bump if way else c.droop
+            place = first_at_travel(whole, needed, whole.level, direction, direction, room.curve, room.series)
+            _put_end(c, whole, which, way, place, room)
+            reached = reached and not math.isnan(place)
+        required[which].complete = reached
+    _sweep_required(c, p, wholes, required, count, at, room)
     return True
 
 
 @kernel
 def resteer(
-    c: Record, p: Record, whole: Record, required: Record, low: float, high: float, at: Record, room: Record
+    c: Record, p: Record, wholes: Row, required: Row, low: float, high: float, at: Record, room: Record
 ) -> None:
-    """The required sweep with the inner joint a little elsewhere, as `sweep.resteer`; its ends were at low and high."""
-    room.ends[0], room.ends[1] = place_of_swing(whole, low), place_of_swing(whole, high)
-    room.reached[:] = required.complete
-    sweep_required(c, p, whole, required, at, room)
+    """The first required sweep, once from low to high, with another inner joint, as `sweep.resteer`."""
+    whole = wholes[0]
+    for way in range(2):
+        place = place_of_swing(whole, high if way else low)
+        if required[0].complete:
+            _put_end(c, whole, 0, way, place, room)
+        else:
+            put(room, way, 0, place, 0.0, math.inf)
+    _sweep_required(c, p, wholes, required, 1, at, room)
