@@ -168,7 +168,7 @@ def search(
             prepare(scenario)
             with stopped_by_hand() as asked, watched(scenario) as show:
                 until = replace(ending, asked=asked)
-                front = search_front(scenario, seed=seed, show=show, ending=until, start=start)
+                front = search_front(scenario, seed=seed, show=show, ending=until, start=start, tell=_say)
             if front.ended == BY_HAND:
                 _say(f"stopped after {front.evaluated:,} candidates; go on with: pivotfront search --resume {place}")
             _say("drawing the front ...")
@@ -205,14 +205,21 @@ def sweep(
             prepare(*(_load(file) for file in files))
             with counted("searches") as show:
                 swept = run_sweep(cases, key, seed=seed, show=show)
+            left = [outcome.case.name for outcome in swept.outcomes if not outcome.searched]
+            done = len(swept.outcomes) - len(left)
+            if left:
+                _say(
+                    f"stopped after {done} of {len(swept.outcomes)} searches, which are kept (Ctrl-C again: nothing is)"
+                )
+                _say(f"not searched: {', '.join(left)}")
             write_sweep(swept, folder, seed)
     except KeyboardInterrupt:
         _say("stopped; nothing was written")
         raise typer.Exit(130) from None
     for outcome in swept.outcomes:
-        if outcome.front is None:
-            _say(f"{outcome.case.name}: {outcome.why_none}")
-    typer.echo(f"{len(swept.outcomes)} searches in {out / 'sweep.csv'}; look at {out / 'sweep.png'}")
+        if outcome.front is None and outcome.searched:
+            _say(outcome.said)
+    typer.echo(f"{done} searches in {out / 'sweep.csv'}; look at {out / 'sweep.png'}")
 
 
 @app.command()

@@ -55,8 +55,8 @@ def paper(scenario: Scenario) -> Iterator[None]:
     }
     with mpl.rc_context(), warnings.catch_warnings():
         # as `rcdefaults`, which first reads every style there is: a tenth of the time that a picture takes
-        plain = {name: value for name, value in dict.items(mpl.rcParamsDefault) if name != "backend"}
-        dict.update(mpl.rcParams, plain)
+        plain: dict[Any, Any] = {**mpl.rcParamsDefault}
+        mpl.rcParams.update({name: value for name, value in plain.items() if name != "backend"})
         mpl.rcParams.update(fixed)
         # a title may hold characters the font lacks: they show as boxes
         warnings.filterwarnings("ignore", message="Glyph")

@@ -61,7 +61,8 @@ class TestStart:
         code = (
             "import sys; from contextlib import suppress; from unittest.mock import patch\n"
             "from optimizer.cli import main\n"
-            "with suppress(SystemExit), patch('optimizer.build_yield.build_yields', side_effect=AssertionError): main()\n"
+            "uncounted = patch('optimizer.build_yield.build_yields', side_effect=AssertionError)\n"
+            "with suppress(SystemExit), uncounted: main()\n"
             f"print([name for name in {heavy!r} if name in sys.modules])"
         )
         command = [sys.executable, "-c", code, "check", str(SCENARIOS / "buggy.toml"), "--picture", "front.png"]
