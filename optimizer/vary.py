@@ -16,6 +16,7 @@ from optimizer.units import read_fraction
 
 MOST = 200  # values of one sweep
 _FAR = 100  # digits of a number before or behind the point, and names of a key: beyond it all is a slip
+_MOST_COUNTED = 1e6
 _PART = re.compile(r"([A-Za-z0-9_-]+)((?:\[\d{1,9}\])*)", re.ASCII)
 _HOW = "write it as key=first:last:step, such as tyre.radius=350:390:5, or key=value,value,..."
 
@@ -151,4 +152,10 @@ def _put(place: Any, vary: Vary, value: float) -> None:
         elif isinstance(step, str) and isinstance(place.get(step), MutableMapping):
             raise ResultsError(f"--vary {shorten(vary.key)}: that is a table; name a key in it")
         else:
-            place[step] = value
+            before = place.get(step) if isinstance(step, str) else place[step]
+            place[step] = value if isinstance(before, float) or not _counted(value) else int(value)
+
+
+def _counted(value: float) -> bool:
+    """Whether a value may be a count; keys that are lengths or angles take such a number too."""
+    return value.is_integer() and abs(value) < _MOST_COUNTED

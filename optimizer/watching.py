@@ -74,6 +74,11 @@ def _seconds(wanted: str) -> float:
     return seconds
 
 
+def tell(words: str) -> None:
+    """Say something on stderr; while a search is shown there, above it."""
+    print(words, file=sys.stderr)  # which the live display has taken over, other ways past it spoil the screen
+
+
 @contextmanager
 def stopped_by_hand() -> Iterator[Callable[[], bool]]:
     """Give a function that tells whether Ctrl-C was pressed; pressed again, it raises KeyboardInterrupt as ever."""
@@ -84,7 +89,7 @@ def stopped_by_hand() -> Iterator[Callable[[], bool]]:
         if pressed:
             raise KeyboardInterrupt
         pressed = True
-        print("stopping; the front so far is kept (Ctrl-C again: nothing is)", file=sys.stderr)
+        tell("stopping; the front so far is kept (Ctrl-C again: nothing is)")
 
     before = signal.signal(signal.SIGINT, press)
     try:
