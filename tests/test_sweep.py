@@ -69,7 +69,7 @@ def test_fractions_are_for_inches() -> None:
 def test_a_count_stays_whole() -> None:
     text = TIGHT.read_text(encoding="utf-8").replace("[baseline]", "[baseline]\nupper_hole = 1")
     assert "upper_hole = 2\n" in with_value(text, read_vary("baseline.upper_hole=1,2"), 2.0)
-    assert "radius = 256.0 " in with_value(text, read_vary("tyre.radius=256,257"), 256.0)
+    assert "\nradius = 256.0\n" in with_value(text, read_vary("tyre.radius=256,257"), 256.0)
 
 
 class Hand:
