@@ -137,7 +137,9 @@ def try_one(
 def search(
     file: Annotated[Path | None, typer.Argument(metavar="FILE", help="Scenario file (TOML).")] = None,
     out: Annotated[Path | None, typer.Option(metavar="DIR", help="Directory for the front; else front.")] = None,
-    seed: Annotated[int, typer.Option(min=0, help="The same seed gives the same front.")] = 1,
+    seed: Annotated[
+        int, typer.Option(min=0, help="The same seed gives the same front, where neither time nor a hand ends it.")
+    ] = 1,
     time: Annotated[str | None, typer.Option(metavar="TIME", help="Search for so long: 90s, 5m, 2h.")] = None,
     until_quiet: Annotated[
         bool, typer.Option("--until-quiet", help="Search until hardly anything better is found any more.")
@@ -154,7 +156,7 @@ def search(
     from optimizer.ledger import BY_HAND
     from optimizer.outputs import SCENARIO, read_start, write_front
     from optimizer.results import new_directory
-    from optimizer.watching import ending_of, prepare, stopped_by_hand, watched
+    from optimizer.watching import ending_of, prepare, stopped_by_hand, tell, watched
 
     if (file is None) == (resume is None):
         raise ResultsError("give a scenario FILE, or --resume DIR to go on from an earlier search: one of the two")
@@ -166,13 +168,15 @@ def search(
     try:
         with new_directory(place, kind="search", force=force) as folder:
             prepare(scenario)
-            with stopped_by_hand() as asked, watched(scenario) as show:
+            with stopped_by_hand() as asked:
                 until = replace(ending, asked=asked)
-                front = search_front(scenario, seed=seed, show=show, ending=until, start=start)
-            if front.ended == BY_HAND:
-                _say(f"stopped after {front.evaluated:,} candidates; go on with: pivotfront search --resume {place}")
-            _say("drawing the front ...")
-            write_front(front, folder, seed)
+                with watched(scenario) as show:
+                    front = search_front(scenario, seed=seed, show=show, ending=until, start=start, tell=tell)
+                if front.ended == BY_HAND:
+                    again = f"pivotfront search --resume {place}"
+                    _say(f"stopped after {front.evaluated:,} candidates; go on with: {again}")
+                _say("drawing the front ...")
+                write_front(front, folder, seed)
     except KeyboardInterrupt:
         _say("stopped; nothing was written")
         raise typer.Exit(130) from None
@@ -205,14 +209,21 @@ def sweep(
             prepare(*(_load(file) for file in files))
             with counted("searches") as show:
                 swept = run_sweep(cases, key, seed=seed, show=show)
+            left = [outcome.case.name for outcome in swept.outcomes if not outcome.searched]
+            done = len(swept.outcomes) - len(left)
+            if left:
+                _say(
+                    f"stopped after {done} of {len(swept.outcomes)} searches, which are kept (Ctrl-C again: nothing is)"
+                )
+                _say(f"not searched: {', '.join(left)}")
             write_sweep(swept, folder, seed)
     except KeyboardInterrupt:
         _say("stopped; nothing was written")
         raise typer.Exit(130) from None
     for outcome in swept.outcomes:
-        if outcome.front is None:
-            _say(f"{outcome.case.name}: {outcome.why_none}")
-    typer.echo(f"{len(swept.outcomes)} searches in {out / 'sweep.csv'}; look at {out / 'sweep.png'}")
+        if outcome.front is None and outcome.searched:
+            _say(outcome.said)
+    typer.echo(f"{done} searches in {out / 'sweep.csv'}; look at {out / 'sweep.png'}")
 
 
 @app.command()

@@ -63,7 +63,7 @@ def begin(jobs: Iterable[Callable[[], object]]) -> Callable[[], None]:
 
     ready = list(jobs)
     pool = Parallel(n_jobs=cores(), return_as="generator")
-    done = iter(job() for job in ready) if cores() == 1 else pool(delayed(job)() for job in ready)
+    done = iter(job() for job in ready) if cores() == 1 else pool(delayed(undisturbed)(job) for job in ready)
 
     def wait() -> None:
         for _ in done:
@@ -72,8 +72,8 @@ def begin(jobs: Iterable[Callable[[], object]]) -> Callable[[], None]:
     return wait
 
 
-def _undisturbed(job: Callable[[], Result]) -> Result:
-    # Ctrl-C reaches every process of a terminal; what to do about it is for the first one to say
+def undisturbed(job: Callable[[], Result]) -> Result:
+    """Do a job in another process, which Ctrl-C reaches as well: what to do about that is for the first one to say."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     return job()
 
@@ -84,7 +84,7 @@ def results_of(jobs: Sequence[Callable[[], Result]]) -> list[Result]:
         return [job() for job in jobs]
     from joblib import Parallel, delayed
 
-    found: list[Result] = Parallel(n_jobs=cores())(delayed(_undisturbed)(job) for job in jobs)
+    found: list[Result] = Parallel(n_jobs=cores())(delayed(undisturbed)(job) for job in jobs)
     return found
 
 

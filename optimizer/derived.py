@@ -11,7 +11,7 @@ from objectives.curves import Curves
 from objectives.joints import joints_of
 from objectives.turning import turning_of
 from objectives.vectors import norm
-from optimizer.candidate import Candidate, baseline_of
+from optimizer.candidate import Candidate, baseline_of, with_inner_joint
 from optimizer.drafts import draft_beside, sync
 from optimizer.errors import ResultsError
 from optimizer.part_advice import shock_cover
@@ -35,7 +35,10 @@ def derived_geometry(scenario: Scenario) -> list[tuple[str, str]]:
     corner = scenario.corner
     middle = nominal_candidate(scenario)
     nominal = Candidate(scenario, middle.pivot_y, middle.pivot_z, corner.static_camber, middle.hole)
-    curves, found = nominal.curves(np.array([0.0])), nominal.measures()
+    found = nominal.designed_measures()
+    if corner.steering.inner_region is not None and np.isfinite(found["inner_joint_y"]):
+        nominal = with_inner_joint(nominal, found["inner_joint_y"], found["inner_joint_z"])  # placed once, not thrice
+    curves = nominal.curves(np.array([0.0]))
 
     def angle(values: np.ndarray) -> str:
         return f"{np.degrees(values[0, 0]):.2f} deg"

@@ -230,9 +230,10 @@ def draw_travel(axes: Axes, candidate: Candidate) -> None:
     draw_space(axes, scenario.space)
     draw_fittings(axes, candidate)
     travel = np.array([-corner.travel.droop, 0.0, corner.travel.bump])
+    unit, step = scenario.unit, scenario.build.round_to
     curves = read(candidate, travel)
     for row, (name, how) in enumerate(_POSITIONS):
-        said = f"{name}, {scenario.unit.brief(abs(float(travel[row])))}" if travel[row] else name
+        said = f"{name}, {unit.tape(abs(float(travel[row])), step)}" if travel[row] else name
         if curves is not None and _bends_too_far(corner, curves, row):
             said += " (a joint is past its angle)"
         if curves is None:

@@ -151,7 +151,8 @@ def _say_ends(axes: Axes, where: float, column: Column, values: Array, unit: Uni
     ends = [(0.0, low), (1.0, high)] if high > low else [(0.5, low)]
     for height, value in ends:
         place = 1.0 - height if _falls(column) else height
-        text = f"{unit.show(value, quantity_of(column)) + 0.0:.4g}"
+        quantity = quantity_of(column)
+        text = f"{unit.show(value, quantity) + 0.0:.{unit.digits(quantity)}f}"  # as on screen
         above = place >= 0.5
         axes.annotate(
             text,

@@ -11,6 +11,7 @@ import numpy as np
 
 from objectives.corner import Candidates
 from objectives.evaluate import Measures
+from optimizer.build_surface import BUILDS
 from optimizer.build_yield import measure_with_yield
 from optimizer.candidate import Candidate, candidate_in, shown, with_pivots
 from optimizer.choice import Listed, achievement, best_rows, shortlist
@@ -101,6 +102,7 @@ def search(
     show: Callable[[Progress], None] | None = None,
     ending: Ending | None = None,
     start: Start | None = None,
+    tell: Callable[[str], None] = lambda _: None,
 ) -> Front:
     """Search a scenario for its front.
 
@@ -118,6 +120,8 @@ def search(
         Other ends than a budget, which then does not count.
     start
         What an earlier search of this scenario kept (`Front.found`), to go on from.
+    tell
+        Takes what is done after the search, in words, for that takes seconds.
 
     Raises
     ------
@@ -129,6 +133,7 @@ def search(
     sought = _distinct(problem, seek(problem, budget=budget, seed=seed, show=show, ending=ending, start=start))
     if not len(sought.x):
         raise NoUsableCandidate(why_nothing(problem, sought))
+    tell(f"choosing rows of {len(sought.x):,} kept, and building each {BUILDS} times ...")
     rows, share = _chosen(problem, sought)
     candidates = problem.candidates(sought.x[rows])
     table = with_pivots(candidates, measure_with_yield(scenario, candidates))

@@ -132,7 +132,7 @@ class Ending:
     seconds : float or None
         Since the search began.
     quiet : bool
-        When the dominated share hardly rises any more (see `QUIET`).
+        When the dominated share hardly rises any more (see `QUIET`), or there is none after the usual budget.
     asked : callable
         Whether somebody asks for an end now.
     """
@@ -214,9 +214,11 @@ class Ledger:
 
     def _is_quiet(self) -> bool:
         share = self.history[-1][1] if self.history else 0.0
+        if not share > 0.0:  # hardly anything is usable, or nothing: what the usual search does not find ends this one
+            return self.evaluated - self.begun_with >= BUDGET
         before = self.evaluated - max(LEAST_QUIET, (self.evaluated - self.begun_with) // 3)
         earlier = [part for done, part in self.history if done <= before]
-        return share > 0.0 and bool(earlier) and share - earlier[-1] < QUIET * share
+        return bool(earlier) and share - earlier[-1] < QUIET * share
 
     def judge(self, x: Array) -> Judged:
         """Judge a batch, remember what matters of it and report."""

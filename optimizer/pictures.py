@@ -27,6 +27,7 @@ from optimizer.sheet import (
     sheet,
     travels_of,
     write_pictures,
+    write_png,
 )
 
 if TYPE_CHECKING:
@@ -74,7 +75,7 @@ def draw_front_view(candidate: Candidate, file: Path, made_by: str) -> None:
     """Draw the front view alone, as one PNG whose metadata say what made it."""
     with paper(candidate.scenario):
         figure = _front_view(candidate.scenario, [(candidate, "this candidate", _CHOSEN)])
-        figure.savefig(file, dpi=150, format="png", metadata={"Software": made_by})
+        write_png(figure, file, Software=made_by)
 
 
 def front_view_png(candidate: Candidate, dpi: int) -> bytes:

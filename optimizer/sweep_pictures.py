@@ -51,7 +51,7 @@ def _draw(axes: Axes, swept: Swept, column: Column) -> None:
         axes.plot(places, found, **draw[1](**marks[1], label="best of this objective alone"))
         if swept.key is not None:
             _draw_wish(axes, swept.scenario, column)
-    _mark_none(axes, places, np.array([outcome.front is None for outcome in swept.outcomes]))
+    _mark_none(axes, places, np.array([outcome.front is None and outcome.searched for outcome in swept.outcomes]))
     words = f"{column.title}\n{column.better} is better" if isinstance(column, Goal) else column.title
     show_in(axes.yaxis, swept.scenario.unit, quantity_of(column), words)
     if swept.key is not None:
@@ -72,4 +72,4 @@ def _draw_wish(axes: Axes, scenario: Scenario, objective: Goal) -> None:
 
 def _mark_none(axes: Axes, places: Array, missing: Array) -> None:
     for place in places[missing]:
-        axes.axvline(place, color=GREY, linestyle=":", linewidth=2.5, label="no usable candidate")
+        axes.axvline(place, color=GREY, linestyle=":", linewidth=2.5, label="no front; sweep.csv says why")

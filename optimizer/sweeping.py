@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, partial
 from pathlib import Path
 from typing import Any
 
@@ -13,14 +13,18 @@ import numpy as np
 
 from objectives.objective import Goal
 from optimizer.candidate import shown
-from optimizer.cores import cores
+from optimizer.cores import cores, undisturbed
 from optimizer.errors import NoUsableCandidate, ResultsError, ScenarioError
+from optimizer.faults import shorten
 from optimizer.front_search import Front, search
 from optimizer.goals import GOALS
 from optimizer.ledger import BUDGET
 from optimizer.readers import shown_as
 from optimizer.scenario import Scenario, load_scenario, parse_scenario
+from optimizer.units import INCH
 from optimizer.vary import read_vary, with_value
+
+NOT_SEARCHED = "the sweep was stopped before this search was done"
 
 
 @dataclass(frozen=True)
@@ -39,6 +43,17 @@ class Outcome:
     case: Case
     front: Front | None
     why_none: str = ""
+
+    @property
+    def searched(self) -> bool:
+        """Whether its search was done, front or none."""
+        return self.why_none != NOT_SEARCHED
+
+    @property
+    def said(self) -> str:
+        """Why there is no front, headed by the case's name; a faulty scenario is headed by it already."""
+        headed = self.why_none.startswith(self.case.name)
+        return self.why_none if headed else f"{self.case.name}: {self.why_none}"
 
     @cached_property
     def balanced(self) -> dict[str, Any]:
@@ -76,17 +91,22 @@ class Swept:
 
     def table(self) -> list[dict[str, Any]]:
         """A row for every case, in its scenario's unit and degrees: the balanced candidate, then the best of each."""
-        return [self._row(outcome) for outcome in self.outcomes]
+        rows = [self._row(outcome) for outcome in self.outcomes]
+        names = dict.fromkeys(name for row in rows for name in row)
+        why = [outcome.why_none.replace(":\n", ": ").replace("\n", "; ") for outcome in self.outcomes]
+        return [
+            {**{name: row.get(name) for name in names}, "why_none": words} for row, words in zip(rows, why, strict=True)
+        ]
 
     def _row(self, outcome: Outcome) -> dict[str, Any]:
         row: dict[str, Any] = {self.key or "scenario": outcome.case.place if self.key else outcome.case.name}
         front = outcome.front
         if front is None:
-            return {**row, "why_none": "; ".join(outcome.why_none.split("\n"))}
+            return row
         one = shown(front.scenario, {name: np.array([value]) for name, value in outcome.balanced.items()})
         best = {f"best_{o.column}": front.scenario.unit.show(outcome.best(o), o.quantity) for o in front.scenario.asked}
         counts = {"tried": front.evaluated, "usable": front.usable, "kept": front.kept}
-        return {**row, **counts, **{name: column[0] for name, column in one.items()}, **best, "why_none": ""}
+        return {**row, **counts, **{name: column[0] for name, column in one.items()}, **best}
 
 
 def cases_of(files: Sequence[Path], vary: str | None) -> tuple[list[Case], str | None]:
@@ -104,6 +124,10 @@ def cases_of(files: Sequence[Path], vary: str | None) -> tuple[list[Case], str |
         if len(files) > 1:
             raise ResultsError("--vary takes one FILE; without it several FILEs are set beside each other")
         asked = read_vary(vary)
+        if "/" in vary and scenarios[0].unit is not INCH:
+            raise ResultsError(
+                f"--vary {shorten(vary)}: only a scenario in inches takes fractions; write its values as plain numbers"
+            )
         text = scenarios[0].text
         named = ((f"{asked.key} = {value:g}", value) for value in asked.values)
         return [Case(name, with_value(text, asked, value), value) for name, value in named], asked.key
@@ -125,6 +149,8 @@ def run_sweep(
 ) -> Swept:
     """Search every case, one on each core.
 
+    A KeyboardInterrupt (Ctrl-C) ends the sweep with what is done by then; before the first front it is raised.
+
     Parameters
     ----------
     cases
@@ -143,20 +169,36 @@ def run_sweep(
     NoUsableCandidate
         No case has a usable candidate.
     """
-    from joblib import Parallel, delayed
-
-    jobs = (delayed(_numbered)(number, case, budget, seed) for number, case in enumerate(cases))
     found: dict[int, Outcome] = {}
-    for number, outcome in Parallel(n_jobs=cores(), return_as="generator_unordered", batch_size=1)(jobs):
-        found[number] = outcome
+    try:
         if show is not None:
-            show(len(found), len(cases))
-    outcomes = tuple(found[number] for number in range(len(cases)))
+            show(0, len(cases))
+        for number, outcome in _searched(cases, budget, seed):
+            found[number] = outcome
+            if show is not None:
+                show(len(found), len(cases))
+    except KeyboardInterrupt:
+        if all(outcome.front is None for outcome in found.values()):
+            raise
+    left = (Outcome(case, None, NOT_SEARCHED) for case in cases)
+    outcomes = tuple(found.get(number, outcome) for number, outcome in enumerate(left))
     if all(outcome.front is None for outcome in outcomes):
         parse_scenario(cases[0].text, cases[0].name)
-        whys = "\n".join(f"{outcome.case.name}: {outcome.why_none}" for outcome in outcomes)
+        whys = "\n".join(outcome.said for outcome in outcomes)
         raise NoUsableCandidate(f"no case has a usable candidate\n{whys}")
     return Swept(outcomes, key)
+
+
+def _searched(cases: Sequence[Case], budget: int, seed: int) -> Iterator[tuple[int, Outcome]]:
+    """Outcomes as they come, each with the number of its case."""
+    from joblib import Parallel, delayed
+
+    searches = [partial(_numbered, *case, budget, seed) for case in enumerate(cases)]
+    if cores() == 1:
+        yield from (one() for one in searches)
+    else:
+        pool = Parallel(n_jobs=cores(), return_as="generator_unordered", batch_size=1)
+        yield from pool(delayed(undisturbed)(one) for one in searches)
 
 
 def _numbered(number: int, case: Case, budget: int, seed: int) -> tuple[int, Outcome]:

@@ -74,23 +74,19 @@ class Unit:
             raise ValueError(f"is {len(text):,} characters long, which is no length; check the quotes")
         if _PLAIN.fullmatch(text):
             return read_number(float(text))
-        found = _FRACTION.fullmatch(text)
-        if not found:
-            example = 'a number, or a fraction such as "14 3/8"' if self is INCH else "a number"
-            raise ValueError(f"is not a length; write {example}")
-        if self is not INCH:
+        size = read_fraction(text) if self is INCH else None
+        if size is None and self is not INCH and _FRACTION.fullmatch(text):
             raise ValueError(
                 "is a fraction, which only a scenario in inches takes; "
                 'write the millimetres as a plain number, or set units = "inch"'
             )
-        sign, whole, top, bottom = found.groups()
-        if int(bottom) == 0:
-            raise ValueError("divides by zero; write a fraction such as 3/8")
+        if size is None:
+            example = 'a number, or a fraction such as "14 3/8"' if self is INCH else "a number"
+            raise ValueError(f"is not a length; write {example}")
         try:
-            size = float(Fraction(int(whole or 0)) + Fraction(int(top), int(bottom)))
+            return float(size)
         except OverflowError:
             raise ValueError("is far too large; check the number") from None
-        return -size if sign == "-" else size
 
     def snap(self, value: Number, step: float) -> Number:
         """Round mm to whole steps (mm), halves away from zero; exact multiples stay as they are.
@@ -163,6 +159,24 @@ class Unit:
 MM = Unit("mm", "mm", 1.0)
 INCH = Unit("inch", "in", 25.4)
 UNITS = {unit.name: unit for unit in (MM, INCH)}
+
+
+def read_fraction(text: str) -> Fraction | None:
+    """Read a fraction as a tape prints it, "14 3/8" or "-1/16"; None where the text is none.
+
+    Raises
+    ------
+    ValueError
+        It divides by zero.
+    """
+    found = _FRACTION.fullmatch(text.strip())
+    if not found:
+        return None
+    sign, whole, top, bottom = found.groups()
+    if int(bottom) == 0:
+        raise ValueError("divides by zero; write a fraction such as 3/8")
+    size = Fraction(int(whole or 0)) + Fraction(int(top), int(bottom))
+    return -size if sign == "-" else size
 
 
 def read_number(written: object) -> float:

@@ -7,13 +7,16 @@ import tomllib
 from collections.abc import MutableMapping, MutableSequence
 from dataclasses import dataclass
 from decimal import Decimal, InvalidOperation
+from fractions import Fraction
 from typing import Any
 
 from optimizer.errors import ResultsError
 from optimizer.faults import shorten
+from optimizer.units import read_fraction
 
 MOST = 200  # values of one sweep
 _FAR = 100  # digits of a number before or behind the point, and names of a key: beyond it all is a slip
+_MOST_COUNTED = 1e6
 _PART = re.compile(r"([A-Za-z0-9_-]+)((?:\[\d{1,9}\])*)", re.ASCII)
 _HOW = "write it as key=first:last:step, such as tyre.radius=350:390:5, or key=value,value,..."
 
@@ -30,7 +33,7 @@ class Vary:
 def read_vary(text: str) -> Vary:
     """Read "tyre.radius=350:390:5" or "lower_arm.inner_pivot[2]=10,15,20".
 
-    Values are plain numbers, in the unit of the scenario file.
+    Values are plain numbers in the unit of the scenario file; in inches fractions too.
 
     Raises
     ------
@@ -41,8 +44,10 @@ def read_vary(text: str) -> Vary:
     --------
     >>> read_vary("tyre.radius=350:390:20")
     Vary(key='tyre.radius', path=('tyre', 'radius'), values=(350.0, 370.0, 390.0))
-    >>> read_vary("lower_arm.inner_pivot[2]=0.1:0.3:0.1").values  # steps are counted in decimals: none goes missing
+    >>> read_vary("lower_arm.inner_pivot[2]=0.1:0.3:0.1").values  # steps are counted exactly: none goes missing
     (0.1, 0.2, 0.3)
+    >>> read_vary("tyre.radius=14 3/8:14 1/2:1/16").values
+    (14.375, 14.4375, 14.5)
     """
     key, equals, values = (part.strip() for part in text.partition("="))
     if not (key and equals and values):
@@ -70,12 +75,13 @@ def _values(values: str, text: str) -> tuple[float, ...]:
         listed = values.split(",")
         _refuse_many(len(listed), text)
         return tuple(float(_number(part, text)) for part in listed)
-    parts = [_number(part, text) for part in values.split(":")]
-    if len(parts) != 3:
+    written = [part.strip() for part in values.split(":")]
+    if len(written) != 3:
         raise ResultsError(f"--vary {shorten(text)}: {_HOW}")
-    first, last, step = parts
+    first, last, step = (_number(part, text) for part in written)
     if step == 0 or (last - first) / step < 0:
-        raise ResultsError(f"--vary {shorten(text)}: a step of {step} does not lead from {first} to {last}")
+        way = f"from {shorten(written[0])} to {shorten(written[1])}"
+        raise ResultsError(f"--vary {shorten(text)}: a step of {shorten(written[2])} does not lead {way}")
     count = int((last - first) / step) + 1
     _refuse_many(count, text)
     return tuple(float(first + number * step) for number in range(count))
@@ -89,15 +95,17 @@ def _refuse_many(count: int, text: str) -> None:
         )
 
 
-def _number(part: str, text: str) -> Decimal:
+def _number(part: str, text: str) -> Fraction:
+    part = part.strip()
     try:
-        found = Decimal(part.strip())
-    except InvalidOperation:
-        found = Decimal("nan")
-    if not found.is_finite():
-        raise ResultsError(f"--vary {shorten(text)}: {shorten(part) or 'nothing'} is no plain number; {_HOW}")
-    if found and not -_FAR <= found.adjusted() <= _FAR:
-        raise ResultsError(f"--vary {shorten(text)}: {shorten(part)} is no value of any key; check the number")
+        found = read_fraction(part) if len(part) <= _FAR else None
+        if found is None:
+            plain = Decimal(part)
+            if plain and not -_FAR <= plain.adjusted() <= _FAR:
+                raise ResultsError(f"--vary {shorten(text)}: {shorten(part)} is no value of any key; check the number")
+            found = Fraction(plain)
+    except (InvalidOperation, ValueError, OverflowError):  # no number, or none that is finite
+        raise ResultsError(f"--vary {shorten(text)}: {shorten(part) or 'nothing'} is no plain number; {_HOW}") from None
     return found
 
 
@@ -144,4 +152,10 @@ def _put(place: Any, vary: Vary, value: float) -> None:
         elif isinstance(step, str) and isinstance(place.get(step), MutableMapping):
             raise ResultsError(f"--vary {shorten(vary.key)}: that is a table; name a key in it")
         else:
-            place[step] = value
+            before = place.get(step) if isinstance(step, str) else place[step]
+            place[step] = value if isinstance(before, float) or not _counted(value) else int(value)
+
+
+def _counted(value: float) -> bool:
+    """Whether a value may be a count; keys that are lengths or angles take such a number too."""
+    return value.is_integer() and abs(value) < _MOST_COUNTED

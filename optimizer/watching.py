@@ -5,11 +5,14 @@ from __future__ import annotations
 import re
 import signal
 import sys
+import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from datetime import timedelta
 from typing import TYPE_CHECKING
 
 from optimizer.errors import ResultsError
+from optimizer.faults import shorten
 from optimizer.ledger import BUDGET, Ending, Progress
 
 if TYPE_CHECKING:
@@ -24,18 +27,34 @@ LONGEST = 360_000.0  # seconds
 
 @contextmanager
 def counted(what: str) -> Iterator[Callable[[int, int], None]]:
-    """Give a function that shows how many of so many are done."""
+    """Give a function that shows how many of so many are done, and how long the others take if they take as long."""
     from rich.console import Console
-    from rich.progress import BarColumn, MofNCompleteColumn, TextColumn, TimeRemainingColumn
+    from rich.progress import BarColumn, MofNCompleteColumn, ProgressColumn, Task, TextColumn
     from rich.progress import Progress as Bars
+    from rich.text import Text
 
-    columns = (MofNCompleteColumn(), TextColumn(what), BarColumn(), TimeRemainingColumn())
+    class TimeLeft(ProgressColumn):
+        """Time left; rich's own goes by the last ones, and those of two cores end together."""
+
+        def render(self, task: Task) -> Text:
+            ends = task.fields["ends"]
+            left = None if ends is None else timedelta(seconds=max(0, round(ends - time.monotonic())))
+            return Text("-:--:--" if left is None else str(left), style="progress.remaining")
+
+    begun = time.monotonic()
+    columns = (MofNCompleteColumn(), TextColumn(what), BarColumn(), TimeLeft())
     with Bars(*columns, console=Console(stderr=True)) as bars:
-        task = bars.add_task("", total=None)
-        yield lambda done, total: bars.update(task, completed=done, total=total)
+        task = bars.add_task("", total=None, ends=None)
+
+        def show(done: int, total: int) -> None:
+            now = time.monotonic()
+            ends = now + (now - begun) * (total - done) / done if done else None
+            bars.update(task, completed=done, total=total, ends=ends)
+
+        yield show
 
 
-def ending_of(time: str | None, until_quiet: bool) -> Ending:
+def ending_of(wanted: str | None, until_quiet: bool) -> Ending:
     """When a search ends: after the usual number of candidates, or as the builder says.
 
     Raises
@@ -43,16 +62,21 @@ def ending_of(time: str | None, until_quiet: bool) -> Ending:
     ResultsError
         The time is not one.
     """
-    seconds = None if time is None else _seconds(time)
+    seconds = None if wanted is None else _seconds(wanted)
     return Ending(BUDGET if seconds is None and not until_quiet else None, seconds, until_quiet)
 
 
-def _seconds(time: str) -> float:
-    found = re.fullmatch(r"(\d+(?:\.\d+)?)\s*(s|m|h)", time.strip())
+def _seconds(wanted: str) -> float:
+    found = re.fullmatch(r"(\d+(?:\.\d+)?)\s*(s|m|h)", wanted.strip())
     seconds = float(found[1]) * {"s": 1.0, "m": 60.0, "h": 3600.0}[found[2]] if found else 0.0
     if not 0.0 < seconds <= LONGEST:
-        raise ResultsError(f"--time {time}: write it with its unit, such as 90s, 5m or 2h, at most 100h")
+        raise ResultsError(f"--time {shorten(wanted)}: write it with its unit, such as 90s, 5m or 2h, at most 100h")
     return seconds
+
+
+def tell(words: str) -> None:
+    """Say something on stderr; while a search is shown there, above it."""
+    print(words, file=sys.stderr)  # which the live display has taken over, other ways past it spoil the screen
 
 
 @contextmanager
@@ -65,7 +89,7 @@ def stopped_by_hand() -> Iterator[Callable[[], bool]]:
         if pressed:
             raise KeyboardInterrupt
         pressed = True
-        print("stopping; the front so far is kept (Ctrl-C again: nothing is)", file=sys.stderr)
+        tell("stopping; the front so far is kept (Ctrl-C again: nothing is)")
 
     before = signal.signal(signal.SIGINT, press)
     try:
@@ -110,6 +134,8 @@ def watched(scenario: Scenario) -> Iterator[Callable[[Progress], None]]:
 
         yield show
         live.update(bars)
+    if not console.is_terminal:
+        console.print()  # into a file goes the last line alone, and without its end
 
 
 def _best_so_far(problem: PivotProblem, best: Array) -> Table:
@@ -120,7 +146,8 @@ def _best_so_far(problem: PivotProblem, best: Array) -> Table:
     from optimizer.rationale import say
 
     table = Table(box=None, padding=(0, 2, 0, 0), header_style="")
-    table.add_column("best so far")
+    words = (word for goal in problem.traded for word in goal.title.split())
+    table.add_column("best so far", min_width=max(map(len, words)))  # a narrow window breaks no word
     for goal in problem.traded:
         table.add_column(goal.title.lower(), justify="right")
     for goal, costs in zip(problem.traded, best, strict=True):

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import json
+import subprocess
+import sys
 from pathlib import Path
 
 import numpy as np
@@ -53,6 +55,19 @@ class TestStart:
         file.write_text("precious")
         assert "exists already" in run("new", file, code=2).stderr
         assert file.read_text() == "precious"
+
+    def test_check_loads_and_counts_nothing_it_does_not_show(self, tmp_path: Path) -> None:
+        heavy = ["scipy", "pandas", "pymoo", "moocore", "bokeh", "numba", "joblib", "rich", "matplotlib.style"]
+        code = (
+            "import sys; from contextlib import suppress; from unittest.mock import patch\n"
+            "from optimizer.cli import main\n"
+            "uncounted = patch('optimizer.build_yield.build_yields', side_effect=AssertionError)\n"
+            "with suppress(SystemExit), uncounted: main()\n"
+            f"print([name for name in {heavy!r} if name in sys.modules])"
+        )
+        command = [sys.executable, "-c", code, "check", str(SCENARIOS / "buggy.toml"), "--picture", "front.png"]
+        run = subprocess.run(command, capture_output=True, text=True, check=False, cwd=tmp_path)
+        assert run.stdout.splitlines()[-1:] == ["[]"], run.stderr
 
     def test_check_never_overwrites_another_picture(self, tmp_path: Path) -> None:
         run("new", tmp_path / "a.toml")

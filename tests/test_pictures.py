@@ -18,11 +18,12 @@ from optimizer.candidate import Candidate, with_pivots
 from optimizer.frame_view import tyre_outline
 from optimizer.front_pictures import draw_front
 from optimizer.pictures import draw_candidate
-from optimizer.scenario import Scenario, parse_scenario
+from optimizer.scenario import Scenario, load_scenario, parse_scenario
 from optimizer.sheet import even_lines
 from optimizer.units import INCH
 from tests.scenario_cases import BASE
 
+BUGGY_IN_INCHES = Path(__file__).parent.parent / "scenarios" / "buggy_inch.toml"
 FRONT = {"tradeoffs", "parallel", "pivot_map"}
 CANDIDATE = {"camber", "contact_path", "joint_angles", "toe", "front_view", "roll_centre"}
 MARKED = [(0, "first"), (2, "cheap at $5 & <good> \N{WRENCH}")]
@@ -120,6 +121,17 @@ def test_body_roll_is_drawn_where_it_is_given(tmp_path: Path) -> None:
             assert line in said
         # the first fits into the required travel, the second takes more than its 180 mm of bump
         assert ("travel ends here" in said) == (degrees > 12.0)
+
+
+def test_travel_reads_as_on_the_tape(drawn: Path, tmp_path: Path) -> None:
+    draw_candidate(sound(load_scenario(BUGGY_IN_INCHES)), tmp_path)
+    for place, droop, bump in (
+        (drawn / "candidate", "full droop, 220 mm", "full bump, 180 mm"),
+        (tmp_path, "full droop, 8 11/16 in", "full bump, 7 1/16 in"),
+    ):
+        said = words(place / "front_view.svg")
+        assert droop in said
+        assert bump in said
 
 
 def test_sound_candidate_is_not_said_to_lock(drawn: Path) -> None:

@@ -17,7 +17,7 @@ import pytest
 
 from optimizer.front import hypervolume, non_dominated, reference_point
 from optimizer.ledger import BY_BUDGET, BY_HAND, BY_QUIET, BY_TIME, LEAST_QUIET, QUIET, Ending, Judged, Start
-from optimizer.seeker import seek
+from optimizer.seeker import LONGEST_BATCH, seek
 
 
 class Box:
@@ -331,6 +331,24 @@ def test_a_search_goes_on_where_another_ended():
         assert (second.costs <= row).all(axis=1).any()
     reference = reference_point(first.costs, Five().scale)
     assert hypervolume(second.costs, reference) > hypervolume(first.costs, reference)
+
+
+@pytest.mark.parametrize("usable", [0, 7])
+def test_quiet_is_also_where_hardly_anything_is_usable(usable, monkeypatch):
+    """Fewer usable ones than a share of the box is laid for: without that it would never end."""
+    monkeypatch.setattr("optimizer.ledger.BUDGET", 3000)
+
+    class Meagre(Zdt):
+        left = usable
+
+        def excess(self, x):
+            keeps = np.arange(len(x)) < self.left
+            self.left -= int(keeps.sum())
+            return np.where(keeps, -1.0, 1.0)[:, None]
+
+    found = seek(Meagre(0.5), ending=Ending(None, quiet=True))
+    assert (found.ended, found.usable) == (BY_QUIET, usable)
+    assert 3000 <= found.evaluated <= 3000 + LEAST_QUIET + 2 * LONGEST_BATCH
 
 
 def test_time_quiet_and_a_hand_end_a_search():
