@@ -97,6 +97,24 @@ def test_candidates_that_do_not_stand_or_have_no_camber(monkeypatch: pytest.Monk
 
 
 @needs_numba
+def test_cosines_and_sines_of_some_turns() -> None:
+    import numba
+
+    from objectives.compiled.trig import cos_sin
+
+    @numba.njit
+    def of_all(angles: np.ndarray, found: np.ndarray) -> None:
+        for i in range(angles.size):
+            found[0, i], found[1, i] = cos_sin(angles[i])
+
+    angles = np.concatenate((np.linspace(-7.0, 7.0, 20_001), 0.25 * np.pi * np.arange(-9, 10)))
+    found = np.empty((2, angles.size))
+    of_all(angles, found)
+    exact = angles.astype(np.longdouble)
+    np.testing.assert_allclose(found, np.stack((np.cos(exact), np.sin(exact))).astype(float), rtol=0.0, atol=3e-16)
+
+
+@needs_numba
 def test_a_hole_that_the_spindle_has_not(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(compiled, "MANY", 1)
     spindle = replace(DEMO.corner.spindle, upper_holes=np.stack((DEMO.corner.spindle.upper_pivot,) * 2, axis=1))
