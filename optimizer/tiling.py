@@ -107,8 +107,10 @@ def _options(view: View, paper: Paper, drawn: Array) -> list[Tiling]:
     for share in product(np.linspace(0.0, 1.0, SHIFTS), repeat=2):
         start = low - PAD - spare * np.array(share)
         place = (drawn - start - 0.5 * OVERLAP) / pitch
-        cells = np.unique(np.clip(np.floor(place).astype(int), 0, count - 1), axis=0)
-        order = sorted(((int(c), int(r)) for c, r in cells), key=lambda cell: (-cell[1], cell[0]))
+        column, row = np.clip(np.floor(place).astype(int), 0, count - 1).T
+        used: NDArray[np.bool_] = np.zeros(count, dtype=bool)
+        used[column, row] = True
+        order = sorted(((int(c), int(r)) for c, r in np.argwhere(used)), key=lambda cell: (-cell[1], cell[0]))
         found.append(Tiling(paper, start, tuple(order)))
     return found
 

@@ -6,11 +6,13 @@ import io
 import subprocess
 import sys
 from contextlib import chdir, redirect_stderr, redirect_stdout
+from functools import partial
 from pathlib import Path
 from unittest.mock import patch
 
 import pytest
 
+from optimizer.build_figures import build_figures
 from optimizer.cli import main
 
 SCENARIOS = Path(__file__).parent.parent / "scenarios"
@@ -55,6 +57,13 @@ def _checked(done: subprocess.CompletedProcess[str], code: int) -> subprocess.Co
     assert done.returncode == code, done.stderr
     assert "Traceback" not in done.stderr
     return done
+
+
+def pick_in_words(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Have a pick leave out pictures and all but a few builds, which take most of its time."""
+    monkeypatch.setattr("optimizer.pictures.draw_candidate", lambda *_: [])
+    monkeypatch.setattr("optimizer.weld_pictures.draw_weld_region", lambda *_: [])
+    monkeypatch.setattr("optimizer.outputs.build_figures", partial(build_figures, builds=64))
 
 
 def assert_same(one: dict[str, object], other: dict[str, object]) -> None:

@@ -18,17 +18,40 @@ from optimizer import front_search  # noqa: E402 - numpy reads what is set above
 
 ALL_ROWS, front_search.ROWS = front_search.ROWS, 120  # every row is built 512 times: only what needs them all has them
 
+LONGEST = (
+    "notebooks/validation.ipynb",
+    "notebooks/tour.ipynb",
+    "tests/test_live_browser.py",
+    "tests/test_templates.py",
+    "tests/test_bad_input.py",
+    "tests/test_build.py",
+    "tests/validation/test_constraint_equations.py",
+    "tests/test_search_and_pick.py",
+    "tests/test_front_page.py",
+    "tests/test_pictures.py",
+    "tests/test_browser.py",
+    "tests/validation/test_multibody.py",
+    "tests/validation/test_parts_clearance.py",
+)
+"""Files that take longest, begun first: one of them begun last would be waited for by all workers but its own."""
+
 MEASURED = pytest.StashKey[list[str]]()
 
 
 def pytest_configure(config: pytest.Config) -> None:
     config.stash[MEASURED] = []
+    config.option.loadscopereorder = False  # files in the order below, not by how many tests they hold
     from objectives import compiled
 
     # once, before the workers start: each would compile everything for itself
     if not hasattr(config, "workerinput") and compiled.available() and not compiled.is_kept():
         print("compiling what measures many candidates, once on this machine ...", flush=True)
         compiled.compile_all()
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    places = {name: place for place, name in enumerate(LONGEST)}
+    items.sort(key=lambda item: places.get(item.nodeid.split("::")[0], len(places)))
 
 
 @pytest.fixture(scope="session")

@@ -16,6 +16,7 @@ class Print:
     """One PDF file, its pages measured in mm from the lower left corner of the paper."""
 
     def __init__(self, path: Path) -> None:
+        self.path = path
         self._file = pdfium.PdfDocument(path)
         self.pages = list(self._file)
 

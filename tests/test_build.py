@@ -26,6 +26,7 @@ from optimizer.outputs import FRONT, read_front, write_front, write_pick
 from optimizer.page import Table, as_markdown
 from optimizer.problem import PivotProblem
 from optimizer.scenario import Scenario, load_scenario, parse_scenario
+from optimizer.shop_files import ShopFiles
 from optimizer.weld_region import WeldRegion, exact_shares, largest_circle, largest_rectangle, weld_region
 from optimizer.weld_words import region_words, tape_circle, tape_rectangle
 from tests.scenario_cases import edited
@@ -160,9 +161,11 @@ def test_a_search_can_hold_the_yield_to_a_limit_or_trade_it_off(target: str, tra
 
 
 def test_a_pick_says_what_comes_out_of_the_shop(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    # of the front the table is read, no picture and no page
+    # of the front the table is read, no picture and no page; of the pick what is said of builds
     monkeypatch.setattr("optimizer.front_pictures.PICTURES", {})
     monkeypatch.setattr("optimizer.front_page.front_page", lambda *_: "")
+    monkeypatch.setattr("optimizer.pictures.draw_candidate", lambda *_: [])
+    monkeypatch.setattr("optimizer.shop_files.write_shop_files", lambda *_: ShopFiles([], [], []))
     front = search(_demo(), budget=100, seed=1)
     written = tmp_path / "front"
     written.mkdir()

@@ -41,10 +41,10 @@ def undrawn(monkeypatch: pytest.MonkeyPatch) -> None:
 
 class TestStart:
     def test_new_writes_a_scenario_that_checks(self, tmp_path: Path) -> None:
-        for units in ("mm", "inch"):
+        for units, typed in (("mm", run_apart), ("inch", run)):
             file = tmp_path / f"{units}.toml"
-            run_apart("new", file, "--units", units)
-            done = run_apart("check", file)
+            typed("new", file, "--units", units)
+            done = typed("check", file)
             for words in ("track", "lower arm length", "kingpin inclination", "caster", "kingpin offset"):
                 assert words in done.stdout
             assert (" in\n" in done.stdout) == (units == "inch")
@@ -89,7 +89,11 @@ class TestStart:
 
     @pytest.mark.parametrize("command", ["new", "check", "try", "search", "pick"])
     def test_help_says_what_each_does(self, command: str) -> None:
-        assert run_apart(command, "--help").stdout.count("\n") > 5
+        assert run(command, "--help").stdout.count("\n") > 5
+
+    def test_help_in_a_process_of_its_own(self) -> None:
+        apart, here = (typed("new", "--help").stdout.partition("[OPTIONS]") for typed in (run_apart, run))
+        assert apart[1:] == here[1:]  # before it stands the program's name, another as a module
 
 
 class TestTry:

@@ -5,7 +5,6 @@ from __future__ import annotations
 import json
 from collections.abc import Mapping
 from dataclasses import replace
-from functools import partial
 from pathlib import Path
 
 import numpy as np
@@ -13,7 +12,6 @@ import pytest
 
 from objectives.as_built import COUNT, OFFSETS
 from optimizer.build import HELD_BY, Tolerance
-from optimizer.build_figures import build_figures
 from optimizer.candidate import Candidate, candidate_at
 from optimizer.errors import ResultsError
 from optimizer.front_search import search
@@ -26,7 +24,7 @@ from optimizer.scenario import Scenario, load_scenario, parse_scenario
 from optimizer.shop_files import ShopFiles
 from optimizer.suspect_words import measured_blocks, measured_numbers, rivals
 from optimizer.suspects import CAMBER_ERROR, CONTACT_ERROR, WITHIN, Story, suspects, verdict
-from tests.commands import run
+from tests.commands import pick_in_words, run
 from tests.reference import as_built
 from tests.scenario_cases import edited
 
@@ -245,10 +243,9 @@ def test_a_file_is_read_in_the_scenarios_unit_with_gaps(tmp_path: Path) -> None:
 
 def test_the_command_reads_a_pick_and_writes_a_report(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     # what a pick spends its time on, and a measurement does not read
-    monkeypatch.setattr("optimizer.pictures.draw_candidate", lambda *_: [])
-    monkeypatch.setattr("optimizer.weld_pictures.draw_weld_region", lambda *_: [])
+    pick_in_words(monkeypatch)
     monkeypatch.setattr("optimizer.shop_files.write_shop_files", lambda *_: ShopFiles([], [], []))
-    monkeypatch.setattr("optimizer.outputs.build_figures", partial(build_figures, builds=FEW))
+    monkeypatch.setattr("optimizer.front_search.ROWS", 10)
     scenario: Scenario = load_scenario(SCENARIOS / "buggy.toml")
     pick, file, out = tmp_path / "pick", tmp_path / "tacked.csv", tmp_path / "report"
     with new_directory(pick, kind="pick", force=False) as folder:

@@ -5,14 +5,21 @@ from __future__ import annotations
 import json
 import re
 import shutil
-from functools import partial
 from pathlib import Path
 
 import pandas as pd
 import pytest
 
-from optimizer.build_figures import build_figures
-from tests.commands import FIRST_COLUMNS, PICKED, PICKED_WITH_A_SHOCK, SCENARIOS, assert_same, run, run_apart
+from tests.commands import (
+    FIRST_COLUMNS,
+    PICKED,
+    PICKED_WITH_A_SHOCK,
+    SCENARIOS,
+    assert_same,
+    pick_in_words,
+    run,
+    run_apart,
+)
 from tests.conftest import ALL_ROWS
 
 
@@ -45,13 +52,11 @@ def picked(front: Path) -> tuple[Path, str]:
 
 @pytest.fixture(scope="module")
 def fifth(front: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """Row 5 picked to where a pick goes by itself, without what takes most of the time: pictures and many builds."""
+    """Row 5 picked to where a pick goes by itself."""
     place = tmp_path_factory.mktemp("fifth")
     shutil.copytree(front, place / "front")
     with pytest.MonkeyPatch.context() as patched:
-        patched.setattr("optimizer.pictures.draw_candidate", lambda *_: [])
-        patched.setattr("optimizer.weld_pictures.draw_weld_region", lambda *_: [])
-        patched.setattr("optimizer.outputs.build_figures", partial(build_figures, builds=64))
+        pick_in_words(patched)
         run("pick", "front", "--id", 5, cwd=place)
     (made,) = place.glob("front-pick-*")
     return made
@@ -128,6 +133,7 @@ class TestPick:
             assert words in page
         for picture in ("front_view", "camber", "contact_path", "joint_angles"):
             assert f"({picture}.png)" in text
+        assert page.count("data:image/png;base64") == len(list(out.glob("*.png")))
 
     def test_papers_and_files_for_the_shop(self, front: Path, picked: tuple[Path, str]) -> None:
         out, _ = picked

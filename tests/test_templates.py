@@ -9,6 +9,7 @@ dot is a twentieth.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from functools import cache
 from itertools import combinations
 from pathlib import Path
 
@@ -33,6 +34,16 @@ NAME = "row 3 of something"
 Printed = Callable[[str, str], Print]
 
 
+@cache
+def shop_corner(name: str) -> ShopCorner:
+    return ShopCorner(candidate(name))
+
+
+@cache
+def views(name: str) -> list[View]:
+    return views_of(shop_corner(name))
+
+
 @pytest.fixture(scope="module")
 def printed(tmp_path_factory: pytest.TempPathFactory) -> Printed:
     """Return a function that prints the templates of a candidate on a paper, once."""
@@ -40,9 +51,8 @@ def printed(tmp_path_factory: pytest.TempPathFactory) -> Printed:
 
     def get(name: str, paper: str) -> Print:
         if (name, paper) not in done:
-            built = ShopCorner(candidate(name))
             path = folder / f"{name}_{paper}.pdf"
-            count = write_template(path, built, views_of(built), paper, NAME)
+            count = write_template(path, shop_corner(name), views(name), paper, NAME)
             done[name, paper] = Print(path)
             assert len(done[name, paper]) == count
         return done[name, paper]
@@ -107,19 +117,16 @@ def test_the_roll_has_both_bars(printed: Printed) -> None:
 
 
 @pytest.mark.parametrize("paper", PAPER_NAMES)
-def test_the_file_asks_to_be_printed_unscaled(printed: Printed, paper: str, tmp_path: Path) -> None:
-    built = ShopCorner(candidate("plain"))
-    write_template(tmp_path / "one.pdf", built, views_of(built), paper, NAME)
-    root = PdfReader(tmp_path / "one.pdf").trailer["/Root"]
+def test_the_file_asks_to_be_printed_unscaled(printed: Printed, paper: str) -> None:
+    root = PdfReader(printed("plain", paper).path).trailer["/Root"]
     assert root["/ViewerPreferences"]["/PrintScaling"] == "/None"
 
 
 @pytest.mark.parametrize("paper", ["a4", "roll"])
-def test_the_same_pick_gives_the_same_bytes(paper: str, tmp_path: Path) -> None:
-    for name in ("one", "two"):
-        built = ShopCorner(candidate("full"))
-        write_template(tmp_path / name, built, views_of(built), paper, NAME)
-    assert (tmp_path / "one").read_bytes() == (tmp_path / "two").read_bytes()
+def test_the_same_pick_gives_the_same_bytes(printed: Printed, paper: str, tmp_path: Path) -> None:
+    built = ShopCorner(candidate("full"))
+    write_template(tmp_path / "two", built, views_of(built), paper, NAME)
+    assert printed("full", paper).path.read_bytes() == (tmp_path / "two").read_bytes()
 
 
 @pytest.mark.parametrize(("name", "axes"), [("plain", ((0, 0), (0, 0))), ("full", ((9, 3), (6, -2)))])
@@ -128,10 +135,9 @@ def test_arms_are_as_long_on_taped_sheets_as_in_space(
     printed: Printed, name: str, axes: tuple[tuple[float, float], ...], paper: str, figures: Callable[[str, str], None]
 ) -> None:
     """Eye to eye over several sheets, each place measured from a cross that both sheets have."""
-    built, sheets, worst = ShopCorner(candidate(name)), printed(name, paper), 0.0
-    views = views_of(built)
-    arms = views[1]
-    tiling, first = tiled(arms, PAPERS[paper]), 1 + len(tiled(views[0], PAPERS[paper]).cells)
+    built, sheets, worst = shop_corner(name), printed(name, paper), 0.0
+    front, arms = views(name)[:2]
+    tiling, first = tiled(arms, PAPERS[paper]), 1 + len(tiled(front, PAPERS[paper]).cells)
     outers = (built.at("upper_outer"), built.at("lower_outer"))
     inners = ((0.0, 275.0, 232.0), (0.0, 225.0, 15.0))
     crosses = _cross_places(sheets, tiling, first)
@@ -189,7 +195,7 @@ def _taped(
 
 def test_front_view_on_the_roll_measures_what_space_gives(printed: Printed) -> None:
     """Distances between holes of the front view, both axes alike and level: the view is that along x itself."""
-    built, sheets = ShopCorner(candidate("plain")), printed("plain", "roll")
+    built, sheets = shop_corner("plain"), printed("plain", "roll")
     view = views_of(built)[0]
     places = {
         "upper inner": np.array([275.0, 232.0]),
@@ -258,7 +264,7 @@ def test_the_upper_arm_keeps_its_length_through_its_swing_and_the_lower_is_said_
     assert f"its real length is {lower:.1f} mm" in notes
     assert "leaning back 9.00 deg" in notes
     assert "turned 3.00 deg so that its outboard edge is further back" in notes
-    assert "real length" not in " ".join(views_of(ShopCorner(candidate("plain")))[0].notes)
+    assert "real length" not in " ".join(views("plain")[0].notes)
 
 
 def test_the_spindle_is_laid_flat_in_its_true_lengths() -> None:
@@ -293,7 +299,7 @@ def test_legs_are_drawn_eye_to_eye() -> None:
 @pytest.mark.parametrize("name", TEXTS)
 @pytest.mark.parametrize("paper", ["a4", "a3", "letter", "roll"])
 def test_words_lie_clear_of_each_other_and_on_paper(name: str, paper: str) -> None:
-    for view in views_of(ShopCorner(candidate(name))):
+    for view in views(name):
         tiling = whole(view) if paper == "roll" else tiled(view, PAPERS[paper])
         words = lettered(view, tiling)
         assert len(words) == len(view.labels) > 3
@@ -314,7 +320,7 @@ def _is_on_paper(words: Lettered, tiling: Tiling) -> bool:
 
 @pytest.mark.parametrize("name", TEXTS)
 def test_nothing_drawn_falls_between_sheets(name: str) -> None:
-    for view in views_of(ShopCorner(candidate(name))):
+    for view in views(name):
         for paper in PAPERS.values():
             tiling, drawn = tiled(view, paper), ink(view)
             shown = np.zeros(len(drawn), dtype=bool)
@@ -349,7 +355,7 @@ def test_every_sheet_says_what_must_stand_on_it(printed: Printed, name: str, pap
 
 
 def test_neighbours_are_named_and_share_their_crosses(printed: Printed) -> None:
-    sheets, view = printed("plain", "a4"), views_of(ShopCorner(candidate("plain")))[0]
+    sheets, view = printed("plain", "a4"), views("plain")[0]
     tiling = tiled(view, PAPERS["a4"])
     for number, (column, row) in enumerate(tiling.cells, 2):
         text = sheets.text(number - 1)
@@ -368,15 +374,14 @@ def test_neighbours_are_named_and_share_their_crosses(printed: Printed) -> None:
     "name", [TITLE, "", "\x07\x1b[31m\n\ttabs", "x" * 4000, "\N{RIGHT-TO-LEFT OVERRIDE}abc", "a^b%%c\\P{\\H3;}"]
 )
 def test_any_title_prints(name: str, tmp_path: Path) -> None:
-    built = ShopCorner(candidate("plain"))
+    spindle = views("plain")[2:]  # a title stands on the first page and on every sheet: few show as much as many
     for paper in ("letter", "roll"):
-        write_template(tmp_path / "one.pdf", built, views_of(built), paper, name)
+        write_template(tmp_path / "one.pdf", shop_corner("plain"), spindle, paper, name)
         assert "Print at 100 %" in Print(tmp_path / "one.pdf").text(0)
 
 
 def test_dollar_signs_stay_dollar_signs(tmp_path: Path) -> None:
-    built = ShopCorner(candidate("plain"))
-    write_template(tmp_path / "one.pdf", built, views_of(built), "a4", "cheap at $5 & <b>$x^2$</b>")
+    write_template(tmp_path / "one.pdf", shop_corner("plain"), views("plain")[2:], "a4", "cheap at $5 & <b>$x^2$</b>")
     assert "cheap at $5 & <b>$x^2$</b>" in Print(tmp_path / "one.pdf").text(0)
 
 
@@ -394,14 +399,14 @@ def test_a_candidate_that_locks_is_drawn_as_far_as_it_gets(tmp_path: Path) -> No
 
 
 def test_holes_are_as_large_as_their_bearings() -> None:
-    view = views_of(ShopCorner(candidate("full")))[0]
+    view = views("full")[0]
     diameters = {hole.diameter for hole in view.holes}
     assert {10.0, 12.0, 16.0} <= diameters
-    assert views_of(ShopCorner(candidate("plain")))[0].holes
-    assert {hole.diameter for hole in views_of(ShopCorner(candidate("plain")))[0].holes} == {None}
+    assert views("plain")[0].holes
+    assert {hole.diameter for hole in views("plain")[0].holes} == {None}
 
 
 def test_marks_at_round_distances_follow_the_unit() -> None:
-    texts = [label.text for label in views_of(ShopCorner(candidate("inches")))[0].labels]
+    texts = [label.text for label in views("inches")[0].labels]
     assert "y 12 in" in texts
-    assert "y 300 mm" in [label.text for label in views_of(ShopCorner(candidate("plain")))[0].labels]
+    assert "y 300 mm" in [label.text for label in views("plain")[0].labels]

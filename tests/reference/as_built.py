@@ -1,4 +1,4 @@
-"""A corner as built, by constraint equations on one rigid spindle and scipy's least squares: no formula of the package.
+"""A corner as built, by constraint equations on one rigid spindle and scipy's root finder: no formula of the package.
 
 Unknown are the wheel centre and the spindle's attitude. Held are the distances of both outer pivots from two points of
 their inner axes (a rigid arm on its axis), the tie rod's length, and the height of the wheel centre.
@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.optimize import least_squares
+from scipy.optimize import root
 from scipy.spatial.transform import Rotation
 
 from objectives.as_built import OFFSETS
@@ -61,7 +61,7 @@ class Built:
             )
 
         start = np.concatenate((self.points.wheel, np.zeros(3))) if guess is None else guess
-        found = least_squares(miss, start, jac="3-point", xtol=1e-15, ftol=1e-15, gtol=1e-15).x
+        found = np.asarray(root(miss, start, method="hybr", options={"xtol": 1e-15}).x)
         if np.abs(miss(found)).max() > RESIDUAL:
             raise ArithmeticError(f"{np.abs(miss(found)).max():.1e} mm are left")
         return found[:3], Rotation.from_rotvec(found[3:] / LEVER).apply(self.points.spin), found

@@ -13,6 +13,7 @@ Vectors here have x, y, z last, unlike the package's.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from dataclasses import dataclass, fields, replace
 
@@ -173,10 +174,44 @@ def _wheel_on_arm(corner: Corner, turn: Rotation, wheel: Array, axis: Array, len
     return wheel
 
 
+class _Turn:
+    """A rotation as a unit quaternion in plain numbers: scipy's own take most of a pose's time for their checks."""
+
+    def __init__(self, w: float = 1.0, x: float = 0.0, y: float = 0.0, z: float = 0.0) -> None:
+        size = math.sqrt(w * w + x * x + y * y + z * z)
+        self.parts = w, x, y, z = w / size, x / size, y / size, z / size
+        self.transposed = np.array(
+            [
+                [1.0 - 2.0 * (y * y + z * z), 2.0 * (x * y + w * z), 2.0 * (x * z - w * y)],
+                [2.0 * (x * y - w * z), 1.0 - 2.0 * (x * x + z * z), 2.0 * (y * z + w * x)],
+                [2.0 * (x * z + w * y), 2.0 * (y * z - w * x), 1.0 - 2.0 * (x * x + y * y)],
+            ],
+        )
+
+    def apply(self, vectors: Array) -> Array:
+        """Turn vectors, (3,) or (N, 3)."""
+        turned: Array = vectors @ self.transposed
+        return turned
+
+    def then(self, turn: Array) -> _Turn:
+        """This one and after it a turn about a vector by its length, radians."""
+        x, y, z = turn.tolist()
+        angle = math.sqrt(x * x + y * y + z * z)
+        share = math.sin(0.5 * angle) / angle if angle else 0.5
+        a, b, c, d = math.cos(0.5 * angle), share * x, share * y, share * z
+        w, x, y, z = self.parts
+        return _Turn(
+            a * w - b * x - c * y - d * z,
+            a * x + b * w + c * z - d * y,
+            a * y - b * z + c * w + d * x,
+            a * z + b * y - c * x + d * w,
+        )
+
+
 @dataclass(frozen=True)
 class _Pose:
     wheel: Array
-    turn: Rotation  # from the attitude at ride
+    turn: _Turn  # from the attitude at ride
 
 
 class _Loop:
@@ -230,7 +265,7 @@ class _Loop:
             step = np.linalg.solve(jacobian, -residual)
             if np.abs(step[:3]).max() > 15.0 or np.abs(step[3:]).max() > 0.1:
                 return None
-            pose = _Pose(pose.wheel + step[:3], Rotation.from_rotvec(step[3:]) * pose.turn)
+            pose = _Pose(pose.wheel + step[:3], pose.turn.then(step[3:]))
             residual, jacobian = self.equations(pose, travel, gone)
             if np.abs(step[:3]).max() < 1e-8 and np.abs(step[3:]).max() < 1e-10:
                 break
@@ -264,7 +299,7 @@ def solve(
     """Sweep one corner over `travel` (P,), mm, with the inner tie-rod joint `gone` mm along its way."""
     travel = np.asarray(travel, dtype=float)
     loop = _Loop(points, gear, largest_step)
-    ride = loop.walk(_Pose(points.wheel, Rotation.identity()), np.zeros(2), np.array([0.0, gone]))
+    ride = loop.walk(_Pose(points.wheel, _Turn()), np.zeros(2), np.array([0.0, gone]))
     found: list[dict[str, Array]] = [{} for _ in travel]
     for direction in (1.0, -1.0):
         pose, at = ride, 0.0
@@ -288,7 +323,7 @@ def solve(
 _POINTS = ("wheel", "contact", "lower_outer", "upper_outer", "steering_outer", "spin")
 
 
-def measured(points: Hardpoints, wheel: Array, turn: Rotation, shift: Array) -> dict[str, Array]:
+def measured(points: Hardpoints, wheel: Array, turn: Rotation | _Turn, shift: Array) -> dict[str, Array]:
     """Every quantity of `Sweep` but the roll centre, straight from its definition.
 
     `wheel` is the wheel centre, `turn` the spindle's attitude from that at ride, `shift` how far the
