@@ -128,25 +128,26 @@ def room_to_rise(values: Row) -> float:
 
 
 @kernel
-def crossing(values: Row, series: Row, slack: float, start: float, at_start: float, direction: int) -> float:
+def crossing(values: Row, series: Row, slack: float, start: float, at_start: float, direction: float) -> float:
     """`chebyshev.first_crossing` of one curve, of which series, value at the start and `room_to_rise` are known."""
     if at_start > 0.0:
         return start
-    piece = 0 if direction > 0 else POINTS - 2
+    forward = direction > 0.0  # a number with a point, for each whole one would be compiled anew
+    piece = 0 if forward else POINTS - 2
     while 0 <= piece < POINTS - 1:
         ends = max(values[piece], values[piece + 1])
-        ahead = direction * (GRID_PLACES[(piece + (direction + 1) // 2) * FINER] - start) > 0.0
+        ahead = direction * (GRID_PLACES[(piece + 1 if forward else piece) * FINER] - start) > 0.0
         # a piece whose ends lie well below cannot rise above: its inner points need no look
         if ahead and ends + slack > 0.0:
             place = _crossing_in(values, piece, start, at_start, direction, series)
             if not math.isnan(place):
                 return place
-        piece += direction
+        piece += 1 if forward else -1
     return math.nan
 
 
 @kernel
-def _crossing_in(values: Row, piece: int, start: float, at_start: float, direction: int, series: Row) -> float:
+def _crossing_in(values: Row, piece: int, start: float, at_start: float, direction: float, series: Row) -> float:
     """First crossing on the grid's points of one piece between two points of a sweep, on the way; NaN without one."""
     first = piece * FINER
     a, b, c = 0.0, 0.0, 0.0
@@ -157,21 +158,21 @@ def _crossing_in(values: Row, piece: int, start: float, at_start: float, directi
             b + ONTO_GRID[k, first + 2] * here,
             c + ONTO_GRID[k, first + 3] * here,
         )
-    if direction > 0:
-        low, last, at = values[piece], values[piece + 1], first + 1
+    if direction > 0.0:
+        low, last, at, step = values[piece], values[piece + 1], first + 1, 1
     else:
-        low, last, at = values[piece + 1], values[piece], first + FINER - 1
+        low, last, at, step = values[piece + 1], values[piece], first + FINER - 1, -1
         a, c = c, a
-    for step in range(FINER):
-        here = a if step == 0 else b if step == 1 else c if step == 2 else last
+    for i in range(FINER):
+        here = a if i == 0 else b if i == 1 else c if i == 2 else last
         if direction * (GRID_PLACES[at] - start) > 0.0:
             if here > 0.0:
-                before = GRID_PLACES[at - direction]
+                before = GRID_PLACES[at - step]
                 if direction * (start - before) >= 0.0:
                     before, low = start, at_start
                 return _root(series, before, low, GRID_PLACES[at], here)
             low = here
-        at += direction
+        at += step
     return math.nan
 
 

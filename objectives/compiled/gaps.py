@@ -10,7 +10,7 @@ from objectives.compiled.kernel import kernel
 from objectives.compiled.layout import POINTS, POSITIONS, SPIN, TRAVEL, WHEEL, WIDTH, Record, Row
 from objectives.compiled.poses import steering_shift
 from objectives.compiled.reaches import valley
-from objectives.compiled.sweeps import angle_at, fill, place_of_angle, pose_at, put, set_span, settle, swing_at
+from objectives.compiled.sweeps import angle_at, fill, nowhere, place_of_angle, pose_at, put, set_span, settle, swing_at
 from objectives.fender_clearance import WORTH
 from objectives.roots import GOLDEN, GOLDEN_STEPS
 from objectives.sweep import NEAR
@@ -196,7 +196,7 @@ def _least_place(c: Record, outlines: Row, begins: Row, s: Record, lines: Row) -
 
     Looked at is only where a piece's line lies near enough.
     """
-    best, nearest = POINTS - 1, (0, min(1, begins[1] - 1))
+    best, nearest = POINTS - 1, (begins[0], min(begins[0] + 1, begins[1] - 1))
     least = _piece_gap(c, outlines, nearest[0], nearest[1], s, best)
     for outline in range(begins.size - 1):
         first, last = begins[outline], begins[outline + 1] - 1
@@ -293,7 +293,7 @@ def least_over_steering(
     """Least gap over travel and all steering, as `between.least_over_steering`; `spares` is a sweep to work in."""
     if c.positions == 1:
         return least_gap(c, p, required[0], at, outlines, begins, room)
-    shares, gaps, count = room.looked_at, room.looked, POSITIONS
+    shares, gaps, count = room.looked_at, room.looked, c.positions
     for rank in range(POSITIONS):
         shares[rank] = c.shares[c.rising[rank]]
         gaps[rank] = least_gap(c, p, required[c.rising[rank]], at, outlines, begins, room)
@@ -349,10 +349,11 @@ def _look(
     spare = spares[0]
     spare.low, spare.high = room.span[0], room.span[1]
     steering_shift(c, share, spare.shift)
+    nowhere(room, TRAVEL, 0)
     for way in range(2):
         near = (1.0 - weight) * room.end_places[way, after - 1] + weight * room.end_places[way, after]
-        put(room, way, 0, near, c.bump if way else -c.droop, _travel_slope(c, p, spare, at, near))
-    settle(c, p, spares, at, TRAVEL, 0, 2, room)
+        put(room, 0, near, c.bump if way else -c.droop, _travel_slope(c, p, spare, at, near))
+    settle(c, p, spares, at, room)
     low, high = swing_at(spare, room.places[0]), swing_at(spare, room.places[1])
     spare.low, spare.high = low, high
     fill(c, p, spare)

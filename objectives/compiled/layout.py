@@ -157,6 +157,7 @@ ROOM = np.dtype(
             for name in ("places", "slopes", "levels", "off", "last", "moved")
         ),
         *((name, "i8", whole_vectors(2 * POSITIONS)) for name in ("of", "left")),
+        *((name, "i8") for name in ("count", "row", "number")),  # of places; the row to settle, and of which limit
         ("limit_places", "f8", (2, LIMITS, POSITIONS)),  # downward and upward; the next three too
         ("stop_places", "f8", (2, POSITIONS)),
         ("stop_travel", "f8", (2, POSITIONS)),
@@ -166,9 +167,9 @@ ROOM = np.dtype(
         ("pair", "f8", 4),
         ("inverse", "f8", (3, 3)),
         ("held", "f8", 3),
-        *((name, "f8", POSITIONS) for name in ("at_shares", "depths", "angles")),
+        ("angles", "f8", POSITIONS),
         ("around", "f8", (2, 3, 3)),
-        *((name, "f8", POSITIONS + ROUNDS) for name in ("looked_at", "looked")),
+        *((name, "f8", POSITIONS + ROUNDS) for name in ("at_shares", "depths", "looked_at", "looked")),
         *((name, "f8", 2) for name in ("cuts", "span")),
         ("end_places", "f8", (2, POSITIONS)),
     ]

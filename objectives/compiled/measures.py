@@ -37,7 +37,7 @@ def camber_error(c: Record, s: Record, target: Row, room: Record) -> float:
             continue
         high = 1.0
         if not last:
-            place = first_at_travel(s, target[bend, 0], -1.0, 1, 1, room.curve, room.series)
+            place = first_at_travel(s, target[bend, 0], -1.0, 1.0, room.curve, room.series)
             high = 1.0 if math.isnan(place) else place
         half, middle = 0.5 * (high - low), 0.5 * (low + high)
         for i in range(GAUSS_POINTS):
@@ -90,11 +90,11 @@ def measure_one(
 ) -> bool:
     """Measure a placed candidate; False where the arrays have to look."""
     find_locks(c, p, room)
-    if c.joint_is_placed and not place_inner_joint(c, p, wholes, required, at, room):
+    if c.joint_is_placed and not place_inner_joint(c, p, wholes[:1], required[:1], at, room):
         return False
     for position in range(c.positions):
         steering_shift(c, c.shares[position], wholes[position].shift)
-    if not steer(c, p, wholes, required, c.positions, at, room):
+    if not steer(c, p, wholes, required, at, room):
         return False
     orient_joints(c, h, p, at)
     out.arm_length, out.tie_rod_length = p.upper_radius, p.tie_rod_length
@@ -109,9 +109,9 @@ def measure_one(
     if wanted & (DROOP | BUMP):
         find_stops(c, p, wholes, at, room)
     if wanted & DROOP:
-        out.droop_limit, out.droop_why, out.droop_share = reach(c, p, wholes, at, -1, room)
+        out.droop_limit, out.droop_why, out.droop_share = reach(c, p, wholes, at, -1.0, room)
     if wanted & BUMP:
-        out.bump_limit, out.bump_why, out.bump_share = reach(c, p, wholes, at, 1, room)
+        out.bump_limit, out.bump_why, out.bump_share = reach(c, p, wholes, at, 1.0, room)
     if complete:
         _measure_complete(c, p, wholes, required, at, spares, room, outlines, begins, target, wanted, out)
     return True
@@ -169,7 +169,7 @@ def measure_all(
 ) -> None:
     """Measure candidates, rows of pivot y, z and static camber; `done` says which, the others are for the arrays."""
     p, room, at, spares = placed[0], rooms[0], sweeps[0], sweeps[1:2]
-    wholes, required = sweeps[2 : 2 + c.positions], sweeps[2 + c.positions :]
+    wholes, required = sweeps[2 : 2 + c.positions], sweeps[2 + c.positions : 2 + 2 * c.positions]
     for i in range(len(pivots)):
         h = holes[hole[i]]
         done[i] = place(c, h, p, pivots[i, 0], pivots[i, 1], pivots[i, 2]) and measure_one(

@@ -24,7 +24,7 @@ from objectives.compiled.layout import (
     Record,
     Row,
 )
-from objectives.compiled.poses import arms, join_tie_rod
+from objectives.compiled.poses import arms, filled, join_tie_rod
 from objectives.compiled.sweeps import resteer, steer
 from objectives.inner_joint import ROUNDS, TOE_GRID, WORTH_A_STEP
 from objectives.minimax import SMALL, STEPS
@@ -47,7 +47,7 @@ def place_inner_joint(c: Record, p: Record, wholes: Row, required: Row, at: Reco
         if not (room.reach[0] > 0.0 or room.reach[1] > 0.0):
             break
         join_tie_rod(p)
-        if not steer(c, p, wholes, required, 1, at, room):
+        if not steer(c, p, wholes, required, at, room):
             return False
         _descend(c, p, wholes, required, at, room, rounds)
     join_tie_rod(p)
@@ -66,7 +66,7 @@ def _first_guess(c: Record, p: Record, s: Record, room: Record) -> None:
         cos = (-steepest if rise < -steepest else steepest if rise > steepest else rise) * by_steepest
         sin = math.sqrt((1.0 - cos) * (1.0 + cos))
         rows[COS, k], rows[SIN, k] = out * cos + up * sin, up * cos - out * sin
-    arms(c, p, s, WIDTH)
+    arms(c, p, s, filled(POINTS))
     path_y, path_z, half_square = room.toe, room.by_y, room.by_z
     _toe_held(c, p, s, path_y, path_z, half_square)
     mean_y, mean_z, mean = 0.0, 0.0, 0.0

@@ -137,6 +137,12 @@ def join(p: Record, at: Record, k: int, shift: Row) -> None:
 
 
 @kernel
+def filled(count: int) -> int:
+    """As many places as fill whole vectors; not a constant, for each of those would be compiled anew."""
+    return (count + LANES - 1) // LANES * LANES
+
+
+@kernel
 def look(c: Record, p: Record, at: Record, count: int) -> None:
     """Poses at the first places of `at`, of which the row of cosines holds the arm angles, `JOINT` the inner joints."""
     rows = at.rows
@@ -151,7 +157,7 @@ def pose_of(c: Record, p: Record, at: Record, angle: float, shift: Row) -> None:
     for k in range(LANES):
         at.rows[COS, k] = angle
         join(p, at, k, shift)
-    look(c, p, at, LANES)
+    look(c, p, at, filled(1))
 
 
 @kernel

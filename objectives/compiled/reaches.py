@@ -14,10 +14,10 @@ from objectives.compiled.curves import (
     value_and_slope,
 )
 from objectives.compiled.kernel import kernel
-from objectives.compiled.layout import COS, LANES, LIMIT, POINTS, POSITIONS, TRAVEL, WIDTH, Record, Row
+from objectives.compiled.layout import COS, LIMIT, POINTS, POSITIONS, TRAVEL, WIDTH, Record, Row
 from objectives.compiled.limits import limit_curve
-from objectives.compiled.poses import join, look, pose_of, steering_shift
-from objectives.compiled.sweeps import angle_at, filled, first_at_travel, look_at, put, settle
+from objectives.compiled.poses import filled, join, look, pose_of, steering_shift
+from objectives.compiled.sweeps import angle_at, first_at_travel, look_at, nowhere, put, settle
 from objectives.reach import EQUAL, NEWTON_STEPS, PROMISE, STEP
 
 NEGLIGIBLE = 1e-10  # of radians and of the way to a lock: the next step of Newton's method is below rounding
@@ -35,8 +35,11 @@ def find_stops(c: Record, p: Record, wholes: Row, at: Record, room: Record) -> N
         for way in range(2):
             place, why = _stop(c, s, way, position, turns[way], room)
             room.stop_places[way, position], room.stop_why[way, position] = place, why
-            room.of[2 * position + way], room.places[2 * position + way] = position, place
-    look_at(c, p, wholes, at, 2 * c.positions, room)
+    nowhere(room, TRAVEL, 0)
+    for position in range(c.positions):
+        for way in range(2):
+            put(room, position, room.stop_places[way, position], 0.0, math.inf)
+    look_at(c, p, wholes, at, room)
     for position in range(c.positions):
         for way in range(2):
             travel = max((2 * way - 1) * at.rows[TRAVEL, 2 * position + way], 0.0)
@@ -50,10 +53,10 @@ def find_stops(c: Record, p: Record, wholes: Row, at: Record, room: Record) -> N
 @kernel
 def _find_limit(c: Record, p: Record, wholes: Row, at: Record, number: int, room: Record) -> None:
     """Settled places where a limit first stops the wheel either way, at every steering; NaN where it never does."""
-    some = 0
+    nowhere(room, LIMIT, number)
     for position in range(c.positions):
         s = wholes[position]
-        limit_curve(c, p, s, number, WIDTH)
+        limit_curve(c, p, s, number, filled(POINTS))
         slack, at_level = room_to_rise(s.rows[LIMIT]), 0.0
         if slack >= 0.0:
             to_series(s.rows[LIMIT], room.series)
@@ -61,15 +64,14 @@ def _find_limit(c: Record, p: Record, wholes: Row, at: Record, number: int, room
         for way in range(2):
             u = math.nan
             if slack >= 0.0:
-                u = crossing(s.rows[LIMIT], room.series, slack, s.level, at_level, 2 * way - 1)
+                u = crossing(s.rows[LIMIT], room.series, slack, s.level, at_level, 2.0 * way - 1.0)
             room.limit_places[way, number, position] = u
             if not math.isnan(u) and u != s.level:
-                put(room, some, position, u, 0.0, value_and_slope(room.series, u)[1])
-                room.left[some] = way
-                some += 1
-    if some > 0:
-        settle(c, p, wholes, at, LIMIT, number, some, room)
-    for i in range(some):
+                room.left[room.count] = way
+                put(room, position, u, 0.0, value_and_slope(room.series, u)[1])
+    if room.count > 0:
+        settle(c, p, wholes, at, room)
+    for i in range(room.count):
         room.limit_places[room.left[i], number, room.of[i]] = room.places[i]
 
 
@@ -87,23 +89,23 @@ def _turning_places(s: Record, room: Record) -> tuple[float, float]:
     to_series(room.curve, room.series)
     at_ride = value(room.series, s.ride)
     return (
-        crossing(room.curve, room.series, slack, s.ride, at_ride, -1),
-        crossing(room.curve, room.series, slack, s.ride, at_ride, 1),
+        crossing(room.curve, room.series, slack, s.ride, at_ride, -1.0),
+        crossing(room.curve, room.series, slack, s.ride, at_ride, 1.0),
     )
 
 
 @kernel
 def _stop(c: Record, s: Record, way: int, position: int, turn: float, room: Record) -> tuple[float, int]:
     """Place at which one sweep first stops, and what stops it; the wheel turns back at place `turn`, if it does."""
-    direction = 2 * way - 1
-    place = float(direction)
+    direction = 2.0 * way - 1.0
+    place = direction
     why = SWING_ENDS + s.locks[way]
     for number in range(c.limits):
         u = room.limit_places[way, number, position]
         if direction * u < direction * place:
             place, why = u, c.limit_kind[number]
     cap = c.bump_cap if way else c.droop_cap
-    u = first_at_travel(s, cap, s.level, direction, direction, room.curve, room.series)
+    u = first_at_travel(s, cap, s.level, direction, room.curve, room.series)
     if direction * u < direction * place:
         place, why = u, CAP
     if direction * turn < direction * place:
@@ -112,9 +114,9 @@ def _stop(c: Record, s: Record, way: int, position: int, turn: float, room: Reco
 
 
 @kernel
-def reach(c: Record, p: Record, wholes: Row, at: Record, direction: int, room: Record) -> tuple[float, int, float]:
+def reach(c: Record, p: Record, wholes: Row, at: Record, direction: float, room: Record) -> tuple[float, int, float]:
     """Travel before the first stop at the worst steering, what stops it, at which share of the way to the left lock."""
-    way, cap = (1, c.bump_cap) if direction > 0 else (0, c.droop_cap)
+    way, cap = (1, c.bump_cap) if direction > 0.0 else (0, c.droop_cap)
     travel, worst = math.inf, 0
     for position in range(c.positions):
         travel = min(travel, room.stop_travel[way, position])
@@ -133,14 +135,22 @@ def reach(c: Record, p: Record, wholes: Row, at: Record, direction: int, room: R
 
 @kernel
 def _between(
-    c: Record, p: Record, wholes: Row, at: Record, number: int, direction: int, cap: float, travel: float, room: Record
+    c: Record,
+    p: Record,
+    wholes: Row,
+    at: Record,
+    number: int,
+    direction: float,
+    cap: float,
+    travel: float,
+    room: Record,
 ) -> tuple[float, float]:
     """Travel and share of the valley of one limit between two steering positions; infinite where it has none."""
     shares, depths, angles = room.at_shares, room.depths, room.angles
     some, least = False, 0
     for rank in range(POSITIONS):
         position = c.rising[rank]
-        u, s = room.limit_places[(direction + 1) // 2, number, position], wholes[position]
+        u, s = room.limit_places[1 if direction > 0.0 else 0, number, position], wholes[position]
         shares[rank] = c.shares[position]
         depths[rank] = cap
         if not math.isnan(u):
@@ -151,7 +161,7 @@ def _between(
             least = rank
     if not some:
         return math.inf, 0.0
-    share, promise = valley(shares, depths, POSITIONS)
+    share, promise = valley(shares, depths, c.positions)
     if not promise < travel + PROMISE:
         return math.inf, 0.0
     for rank in range(POSITIONS):
@@ -214,7 +224,7 @@ def _bounded(step: float, most: float) -> float:
 
 @kernel
 def _settled(
-    c: Record, p: Record, at: Record, number: int, angle: float, share: float, direction: int, room: Record
+    c: Record, p: Record, at: Record, number: int, angle: float, share: float, direction: float, room: Record
 ) -> tuple[float, float]:
     """Travel and share where a limit is met soonest over the steering, as `reach._settled`; infinite where nowhere."""
     bend = 0.0
@@ -234,7 +244,7 @@ def _settled(
             break
     steering_shift(c, share, at.shift)
     pose_of(c, p, at, angle, at.shift)
-    limit_curve(c, p, at, number, LANES)
+    limit_curve(c, p, at, number, filled(1))
     if abs(at.rows[LIMIT, 0]) < 1e-9 and abs(share) < 1.0 and bend > 0.0:
         return direction * at.rows[TRAVEL, 0], share
     return math.inf, share

@@ -19,9 +19,9 @@ from objectives.compiled.curves import (
     value_and_slope,
 )
 from objectives.compiled.kernel import kernel
-from objectives.compiled.layout import COS, JOINT, LANES, LIMIT, POINTS, SIN, TIE_SPARE, TRAVEL, WIDTH, Record, Row
+from objectives.compiled.layout import COS, JOINT, LIMIT, POINTS, SIN, TIE_SPARE, TRAVEL, WIDTH, Record, Row
 from objectives.compiled.limits import limit_curve
-from objectives.compiled.poses import angle_at_height, join, look, pose_of, poses
+from objectives.compiled.poses import angle_at_height, filled, join, look, pose_of, poses
 from objectives.compiled.trig import cos_sin
 from objectives.sweep import DOUBT, LOCKED_SWING, PAST_STRAIGHT, SETTLED, SETTLING_STEPS, TIE_SLACK
 
@@ -81,7 +81,7 @@ def fill(c: Record, p: Record, s: Record) -> None:
         _, sin = cos_sin(between + reach * ALL_PLACES[k])
         rows[COS, k], rows[SIN, k] = cos_sin(middle + half * sin)
         rows[JOINT, k], rows[JOINT + 1, k], rows[JOINT + 2, k] = x, y, z
-    poses(c, p, s, WIDTH)
+    poses(c, p, s, filled(POINTS))
 
 
 @kernel
@@ -91,52 +91,59 @@ def pose_at(c: Record, p: Record, s: Record, at: Record, u: float) -> None:
 
 
 @kernel
-def look_at(c: Record, p: Record, sweeps: Row, at: Record, count: int, room: Record) -> None:
-    """The poses at so many places in `room`, each of a sweep of its own, into the columns of `at`, side by side."""
-    for i in range(count):
+def nowhere(room: Record, row: int, number: int) -> None:
+    """Begin with no places in `room`; one row is going to be settled, that of a limit with its number."""
+    room.count, room.row, room.number = 0, row, number
+
+
+@kernel
+def put(room: Record, which: int, place: float, level: float, slope: float) -> None:
+    """Put one more place into `room`, which sweep it is of, the row's level there and its slope near there."""
+    i = room.count
+    room.of[i], room.places[i], room.levels[i], room.slopes[i] = which, place, level, slope
+    room.count = i + 1
+
+
+@kernel
+def look_at(c: Record, p: Record, sweeps: Row, at: Record, room: Record) -> None:
+    """The poses at the places in `room`, each of a sweep of its own, into the columns of `at`, side by side."""
+    for i in range(room.count):
         s = sweeps[room.of[i]]
         at.rows[COS, i] = angle_at(s, room.places[i])
         join(p, at, i, s.shift)
-    look(c, p, at, filled(count))
+    look(c, p, at, filled(room.count))
 
 
 @kernel
-def filled(count: int) -> int:
-    """As many places as fill whole vectors."""
-    return (count + LANES - 1) // LANES * LANES
+def settle(c: Record, p: Record, sweeps: Row, at: Record, room: Record) -> None:
+    """Settle the places in `room` where their row is at its level, on exact poses, as `Sweep.settle`, side by side.
 
-
-@kernel
-def settle(c: Record, p: Record, sweeps: Row, at: Record, row: int, number: int, count: int, room: Record) -> None:
-    """Settle so many places in `room` where one row is at its level, on exact poses, as `Sweep.settle`, side by side.
-
-    Near enough are places and slopes that are there; an infinite slope leaves a place where it is. `number` says which
-    limit, where the row is that of limits.
+    Places and slopes are near enough already; an infinite slope leaves a place where it is.
     """
-    places, slopes, moved, last = room.places, room.slopes, room.moved, room.last
-    _look_off(c, p, sweeps, at, row, number, count, room)
+    places, slopes, moved, last, off = room.places, room.slopes, room.moved, room.last, room.off
+    _look_off(c, p, sweeps, at, room)
     for _ in range(SETTLING_STEPS):
         farthest = 0.0
-        for i in range(count):
-            before, last[i] = places[i], room.off[i]
+        for i in range(room.count):
+            before, last[i] = places[i], off[i]
             places[i] = _stepped(before, last[i], slopes[i])
             moved[i] = places[i] - before
             farthest = max(farthest, abs(moved[i]))
-        if farthest < (LOCK_SETTLED if row == TIE_SPARE else SETTLED):
+        if farthest < (LOCK_SETTLED if room.row == TIE_SPARE else SETTLED):
             break
-        _look_off(c, p, sweeps, at, row, number, count, room)
-        for i in range(count):
-            slopes[i] = _chord_slope(moved[i], room.off[i] - last[i], slopes[i])
+        _look_off(c, p, sweeps, at, room)
+        for i in range(room.count):
+            slopes[i] = _chord_slope(moved[i], off[i] - last[i], slopes[i])
 
 
 @kernel
-def _look_off(c: Record, p: Record, sweeps: Row, at: Record, row: int, number: int, count: int, room: Record) -> None:
-    """How far one row is from its level at places in `room`, on exact poses."""
-    look_at(c, p, sweeps, at, count, room)
-    if row == LIMIT:
-        limit_curve(c, p, at, number, filled(count))
-    for i in range(count):
-        room.off[i] = at.rows[row, i] - room.levels[i]
+def _look_off(c: Record, p: Record, sweeps: Row, at: Record, room: Record) -> None:
+    """How far the row is from its level at the places in `room`, on exact poses."""
+    look_at(c, p, sweeps, at, room)
+    if room.row == LIMIT:
+        limit_curve(c, p, at, room.number, filled(room.count))
+    for i in range(room.count):
+        room.off[i] = at.rows[room.row, i] - room.levels[i]
 
 
 @kernel
@@ -154,35 +161,33 @@ def _chord_slope(run: float, rise: float, slope: float) -> float:
 
 
 @kernel
-def first_at_travel(
-    s: Record, travel: float, start: float, direction: int, upward: int, curve: Row, series: Row
-) -> float:
-    """First place from `start` where the wheel has gone so far up (upward 1) or down (-1), NaN without one.
+def first_at_travel(s: Record, travel: float, start: float, direction: float, curve: Row, series: Row) -> float:
+    """First place from `start` on where the wheel has gone so far up (direction 1) or down (-1), NaN without one.
 
     Of a sweep whose series of travel is known; `curve` and `series` are room.
     """
     for k in range(WIDTH):
-        curve[k] = upward * s.rows[TRAVEL, k] - travel
+        curve[k] = direction * s.rows[TRAVEL, k] - travel
     slack = room_to_rise(curve)
     if slack < 0.0:
         return math.nan
     for k in range(WIDTH):
-        series[k] = upward * s.travel_series[k]
+        series[k] = direction * s.travel_series[k]
     series[0] -= travel
     return crossing(curve, series, slack, start, value(series, start), direction)
 
 
 @kernel
-def _find_end_angles(c: Record, p: Record, sweeps: Row, first: int, count: int, at: Record, room: Record) -> None:
-    """Arm angles that bring the wheel to both caps at least, or to the locks, as `sweep._end_angle`, of some sweeps."""
+def _find_end_angles(c: Record, p: Record, sweeps: Row, at: Record, room: Record) -> None:
+    """Arm angles that bring the wheel to both caps at least, or to the locks, as `sweep._end_angle`."""
     rises, left, ride = room.places, room.left, p.lower_outer[2] - c.lower_centre[2]
-    for i in range(2 * count):
+    for i in range(2 * sweeps.size):
         rises[i], left[i] = 1.01 * (c.bump_cap if i % 2 else c.droop_cap), True
-        join(p, at, i, sweeps[first + i // 2].shift)
+        join(p, at, i, sweeps[i // 2].shift)
     for _ in range(8):
         some = False
-        for i in range(2 * count):
-            s, way = sweeps[first + i // 2], i % 2
+        for i in range(2 * sweeps.size):
+            s, way = sweeps[i // 2], i % 2
             if left[i]:
                 direction = 2.0 * way - 1.0
                 height = (ride + direction * rises[i]) / c.lower_radius
@@ -192,8 +197,8 @@ def _find_end_angles(c: Record, p: Record, sweeps: Row, first: int, count: int, 
             at.rows[COS, i] = s.end_angles[way]
         if not some:
             break
-        look(c, p, at, filled(2 * count))
-        for i in range(2 * count):
+        look(c, p, at, filled(2 * sweeps.size))
+        for i in range(2 * sweeps.size):
             cap = c.bump_cap if i % 2 else c.droop_cap
             short = cap - (2.0 * (i % 2) - 1.0) * at.rows[TRAVEL, i]
             left[i] = left[i] and short > 0.0 and at.rows[TIE_SPARE, i] >= 0.0
@@ -221,7 +226,7 @@ def _sweep_whole(c: Record, p: Record, sweeps: Row, which: int, at: Record, room
     s.locks[:] = ARMS
     for turn in range(LOCKS_MET + 1):
         if turn > 0:
-            _find_end_angles(c, p, sweeps, which, 1, at, room)
+            _find_end_angles(c, p, sweeps[which : which + 1], at, room)
         set_span(s, s.end_angles[0], s.end_angles[1], s.lock_angles[0], s.lock_angles[1])
         fill(c, p, s)
         s.ride = place_of_angle(s, p.ride_angle)
@@ -232,7 +237,7 @@ def _sweep_whole(c: Record, p: Record, sweeps: Row, which: int, at: Record, room
             break
         cut = False
         for way in range(2):
-            u = _tie_lock(c, p, sweeps, which, at, 2 * way - 1, room)
+            u = _tie_lock(c, p, sweeps, which, at, way, room)
             if math.isinf(u):
                 return False
             room.cuts[way] = u
@@ -250,12 +255,12 @@ def _sweep_whole(c: Record, p: Record, sweeps: Row, which: int, at: Record, room
 
 
 @kernel
-def _tie_lock(c: Record, p: Record, sweeps: Row, which: int, at: Record, direction: int, room: Record) -> float:
+def _tie_lock(c: Record, p: Record, sweeps: Row, which: int, at: Record, way: int, room: Record) -> float:
     """Place where the tie rod first fails to reach, as `sweep._tie_lock`; NaN without one, infinite in doubt.
 
     In `room` are the spare's series and its values on the grid of turning points.
     """
-    s, grid = sweeps[which], room.grid
+    s, grid, direction = sweeps[which], room.grid, 2.0 * way - 1.0
     for k in range(WIDTH):
         room.curve[k], room.more[k] = TIE_SLACK - s.rows[TIE_SPARE, k], -room.series[k]
     room.more[0] += TIE_SLACK
@@ -263,44 +268,37 @@ def _tie_lock(c: Record, p: Record, sweeps: Row, which: int, at: Record, directi
     place = math.nan
     if slack >= 0.0:
         place = crossing(room.curve, room.more, slack, s.ride, value(room.more, s.ride), direction)
-    way = (direction + 1) // 2
     if s.locks[way] == TIE_ROD and abs(place - direction) < SAME_LOCK:
         return math.nan
     if not math.isnan(place) and place != s.ride:
-        put(room, 0, which, place, TIE_SLACK, -value_and_slope(room.more, place)[1])
-        settle(c, p, sweeps, at, TIE_SPARE, 0, 1, room)
+        nowhere(room, TIE_SPARE, 0)
+        put(room, which, place, TIE_SLACK, -value_and_slope(room.more, place)[1])
+        settle(c, p, sweeps, at, room)
         return room.places[0]
     # it may only touch in-line and part again
     for i in range(1, TURN_PLACES.size - 1):
         dips = grid[i] <= grid[i - 1] and grid[i] <= grid[i + 1] and grid[i] < TOUCHES
-        if dips and direction * (TURN_PLACES[i + direction] - s.ride) > 0.0:
+        if dips and direction * (TURN_PLACES[i + 2 * way - 1] - s.ride) > 0.0:
             return math.inf
     return math.nan
 
 
 @kernel
-def put(room: Record, i: int, which: int, place: float, level: float, slope: float) -> None:
-    """Put a place of a sweep into `room`, to be settled."""
-    room.of[i], room.places[i], room.levels[i], room.slopes[i] = which, place, level, slope
-
-
-@kernel
-def _find_levels(c: Record, p: Record, sweeps: Row, count: int, at: Record, room: Record) -> None:
+def _find_levels(c: Record, p: Record, sweeps: Row, at: Record, room: Record) -> None:
     """Place of each sweep where the wheel centre stands at ride height; the ride pose's where it cannot."""
-    some = 0
-    for which in range(count):
+    nowhere(room, TRAVEL, 0)
+    for which in range(sweeps.size):
         s = sweeps[which]
         s.level = s.ride
         if s.shift[0] == 0.0 and s.shift[1] == 0.0 and s.shift[2] == 0.0:
             continue
-        way = -1 if value(s.travel_series, s.ride) > 0.0 else 1
-        place = first_at_travel(s, 0.0, s.ride, way, way, room.curve, room.series)
+        direction = -1.0 if value(s.travel_series, s.ride) > 0.0 else 1.0
+        place = first_at_travel(s, 0.0, s.ride, direction, room.curve, room.series)
         if not math.isnan(place):
-            put(room, some, which, place, 0.0, value_and_slope(s.travel_series, place)[1])
-            some += 1
-    if some > 0:
-        settle(c, p, sweeps, at, TRAVEL, 0, some, room)
-    for i in range(some):
+            put(room, which, place, 0.0, value_and_slope(s.travel_series, place)[1])
+    if room.count > 0:
+        settle(c, p, sweeps, at, room)
+    for i in range(room.count):
         sweeps[room.of[i]].level = room.places[i]
 
 
@@ -309,16 +307,16 @@ def _put_end(c: Record, s: Record, which: int, way: int, place: float, room: Rec
     """Put a place of full droop (way 0) or bump (1) into `room`, to be settled; NaN: the sweep's end, left as it is."""
     level = c.bump if way else -c.droop
     if math.isnan(place):
-        put(room, 2 * which + way, which, 2.0 * way - 1.0, level, math.inf)
+        put(room, which, 2.0 * way - 1.0, level, math.inf)
     else:
-        put(room, 2 * which + way, which, place, level, value_and_slope(s.travel_series, place)[1])
+        put(room, which, place, level, value_and_slope(s.travel_series, place)[1])
 
 
 @kernel
-def _sweep_required(c: Record, p: Record, sweeps: Row, required: Row, count: int, at: Record, room: Record) -> None:
+def _sweep_required(c: Record, p: Record, sweeps: Row, required: Row, at: Record, room: Record) -> None:
     """Sweeps between pairs of places in `room`, settled on full droop and full bump."""
-    settle(c, p, sweeps, at, TRAVEL, 0, 2 * count, room)
-    for which in range(count):
+    settle(c, p, sweeps, at, room)
+    for which in range(sweeps.size):
         whole, s = sweeps[which], required[which]
         s.middle, s.half = whole.middle, whole.half
         s.low, s.high = swing_at(whole, room.places[2 * which]), swing_at(whole, room.places[2 * which + 1])
@@ -327,30 +325,31 @@ def _sweep_required(c: Record, p: Record, sweeps: Row, required: Row, count: int
 
 
 @kernel
-def steer(c: Record, p: Record, wholes: Row, required: Row, count: int, at: Record, room: Record) -> bool:
-    """Both sweeps with each of the first shifts in `wholes`, as `sweep.steer`; False where the arrays have to look."""
-    for which in range(count):
+def steer(c: Record, p: Record, wholes: Row, required: Row, at: Record, room: Record) -> bool:
+    """Both sweeps with each of the shifts given in `wholes`, as `sweep.steer`; False where the arrays have to look."""
+    for which in range(wholes.size):
         at.rows[COS, which] = p.ride_angle
         join(p, at, which, wholes[which].shift)
         wholes[which].lock_angles[0], wholes[which].lock_angles[1] = p.low_lock, p.high_lock
-    look(c, p, at, filled(count))
-    for which in range(count):
+    look(c, p, at, filled(wholes.size))
+    for which in range(wholes.size):
         if not at.rows[TIE_SPARE, which] >= TIE_SLACK:
             return False
-    _find_end_angles(c, p, wholes, 0, count, at, room)
-    for which in range(count):
+    _find_end_angles(c, p, wholes, at, room)
+    for which in range(wholes.size):
         if not _sweep_whole(c, p, wholes, which, at, room):
             return False
-    _find_levels(c, p, wholes, count, at, room)
-    for which in range(count):
+    _find_levels(c, p, wholes, at, room)
+    nowhere(room, TRAVEL, 0)
+    for which in range(wholes.size):
         whole, reached = wholes[which], True
         for way in range(2):
-            direction, needed = 2 * way - 1, c.bump if way else c.droop
-            place = first_at_travel(whole, needed, whole.level, direction, direction, room.curve, room.series)
+            needed = c.bump if way else c.droop
+            place = first_at_travel(whole, needed, whole.level, 2.0 * way - 1.0, room.curve, room.series)
             _put_end(c, whole, which, way, place, room)
             reached = reached and not math.isnan(place)
         required[which].complete = reached
-    _sweep_required(c, p, wholes, required, count, at, room)
+    _sweep_required(c, p, wholes, required, at, room)
     return True
 
 
@@ -358,12 +357,13 @@ def steer(c: Record, p: Record, wholes: Row, required: Row, count: int, at: Reco
 def resteer(
     c: Record, p: Record, wholes: Row, required: Row, low: float, high: float, at: Record, room: Record
 ) -> None:
-    """The first required sweep, once from low to high, with another inner joint, as `sweep.resteer`."""
+    """A required sweep, once from low to high, with another inner joint, as `sweep.resteer`."""
     whole = wholes[0]
+    nowhere(room, TRAVEL, 0)
     for way in range(2):
         place = place_of_swing(whole, high if way else low)
         if required[0].complete:
             _put_end(c, whole, 0, way, place, room)
         else:
-            put(room, way, 0, place, 0.0, math.inf)
-    _sweep_required(c, p, wholes, required, 1, at, room)
+            put(room, 0, place, 0.0, math.inf)
+    _sweep_required(c, p, wholes, required, at, room)
