@@ -38,19 +38,20 @@ class TookTooLongError(BaseException):
 
 
 @contextmanager
-def bounded(seconds: float) -> Iterator[None]:
-    """Raise where the work inside takes too much of this process's own time."""
+def bounded(seconds: float, wall: bool = False) -> Iterator[None]:
+    """Raise where the work inside takes too long: of this process's own time, or of the time on the wall."""
+    timer, number = (signal.ITIMER_REAL, signal.SIGALRM) if wall else (signal.ITIMER_PROF, signal.SIGPROF)
 
     def stop(_number: int, _frame: object) -> None:
         raise TookTooLongError
 
-    before = signal.signal(signal.SIGPROF, stop)
-    signal.setitimer(signal.ITIMER_PROF, seconds)
+    before = signal.signal(number, stop)
+    signal.setitimer(timer, seconds)
     try:
         yield
     finally:
-        signal.setitimer(signal.ITIMER_PROF, 0.0)
-        signal.signal(signal.SIGPROF, before)
+        signal.setitimer(timer, 0.0)
+        signal.signal(number, before)
 
 
 def looked_into(case: Case, folder: Path, rng: random.Random) -> list[str]:
