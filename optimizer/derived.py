@@ -107,7 +107,7 @@ def draw_nominal(scenario: Scenario, picture: Path) -> None:
     if picture.suffix.lower() != ".png":
         raise ResultsError(f"{picture}: the picture is a PNG file; give it a name that ends in .png")
     try:
-        if picture.exists() and not _made_by_check(picture.read_bytes()):
+        if picture.exists() and not (picture.is_file() and _made_by_check(picture.read_bytes())):
             raise ResultsError(f"{picture} exists already and is no picture of a check; name another with --picture")
         with draft_beside(picture) as draft:
             draw_front_view(nominal_candidate(scenario), draft, made_by=MADE_BY.decode())

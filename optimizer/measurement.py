@@ -84,6 +84,8 @@ def _narrow(travels: list[float], scenario: Scenario) -> str:
 def _lines(path: Path) -> list[list[str]]:
     """Cells of each line. Where semicolons or tabs part them, as in many countries, a comma is a decimal point."""
     try:
+        if path.exists() and not path.is_file():
+            raise ResultsError(f"{path} is no file; name the CSV file that holds the measurement")
         with path.open("rb") as file:
             content = file.read(LARGEST_FILE + 1)
         if len(content) > LARGEST_FILE:

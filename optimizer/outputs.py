@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import zlib
 from collections.abc import Callable, Iterable, Sequence
 from functools import partial
 from pathlib import Path
@@ -40,6 +41,7 @@ from optimizer.weld_region import weld_region
 
 SCENARIO = "scenario.toml"
 FRONT = "front.csv"
+PIVOT = "pivot.json"
 KEPT = "kept.npz"  # everything a search kept, to go on from: mm and radians
 ROWS_OF_CURVES = 41  # at least; ride is always among them
 
@@ -210,7 +212,7 @@ def read_front(folder: Path) -> Front:
     record = read_record(folder)
     if record.get("kind") != "search":
         raise ResultsError(f'{folder} holds no results of "pivotfront search"; name the directory a search wrote')
-    _refuse_changed(folder, record)
+    _refuse_changed(folder, record, (FRONT, SCENARIO))
     scenario = load_scenario(folder / SCENARIO)
     candidates, shares = _read_candidates(folder / FRONT, scenario)
     table = with_pivots(candidates, measure(scenario.corner, candidates)) | {BUILD_YIELD.name: shares}
@@ -218,6 +220,8 @@ def read_front(folder: Path) -> Front:
         kept, evaluated, usable = (int(record[name]) for name in ("kept", "evaluated", "usable"))
         share = float(record["hypervolume_share"])
         history = tuple((int(done), float(part)) for done, part in record["history"])
+        if min(kept, evaluated, usable) < 0 or not np.isfinite([share, *(part for _, part in history)]).all():
+            raise ValueError
     except (KeyError, TypeError, ValueError, OverflowError):
         raise ResultsError(f"{folder / RECORD} was changed by hand; undo the change, or run the search again") from None
     return Front(scenario, table, kept, evaluated, usable, share, history)
@@ -234,9 +238,10 @@ def read_start(folder: Path) -> Start:
     front, record = read_front(folder), read_record(folder)
     _refuse_changed(folder, record, (KEPT,))
     try:
-        with np.load(folder / KEPT, allow_pickle=False) as kept:
+        # opened here, for numpy leaves open what it cannot read
+        with (folder / KEPT).open("rb") as file, np.load(file, allow_pickle=False) as kept:
             x, costs = (np.asarray(kept[name], dtype=np.float64) for name in ("x", "costs"))
-    except (OSError, ValueError, TypeError, KeyError, EOFError, BadZipFile):
+    except (OSError, ValueError, TypeError, KeyError, EOFError, RuntimeError, BadZipFile, zlib.error):
         x = costs = np.empty(0)
     low, high, scale = front.problem.lower, front.problem.upper, front.problem.scale
     sound = x.shape == (len(costs), len(low)) and costs.shape == (len(x), len(scale))
@@ -245,18 +250,17 @@ def read_start(folder: Path) -> Start:
     return Start(x, costs, front.evaluated, front.usable, front.history)
 
 
-def _refuse_changed(folder: Path, record: dict[str, Any], names: tuple[str, ...] = (FRONT, SCENARIO)) -> None:
-    """Raise ResultsError where a file is not what the search wrote."""
-    prints = record.get("sha256")
+def _refuse_changed(folder: Path, record: dict[str, Any], names: tuple[str, ...]) -> None:
+    """Raise ResultsError where a file is not what the search or the pick wrote."""
+    prints, kind = record.get("sha256"), record["kind"]
+    again = "pick again" if kind == "pick" else f"run the {kind} again"
     for name in names:
         try:
             same = isinstance(prints, dict) and prints.get(name) == digest(folder / name)
         except OSError as error:
-            raise ResultsError(f"{folder / name} cannot be read: {error.strerror}; run the search again") from None
+            raise ResultsError(f"{folder / name} cannot be read: {error.strerror}; {again}") from None
         if not same:
-            raise ResultsError(
-                f"{folder / name} was changed since the search; undo the change, or run the search again"
-            )
+            raise ResultsError(f"{folder / name} was changed since the {kind}; undo the change, or {again}")
 
 
 def _read_candidates(path: Path, scenario: Scenario) -> tuple[Candidates, Array]:
@@ -293,17 +297,21 @@ def read_pick(folder: Path) -> Candidate:
     ResultsError
         It is no such directory, or was damaged.
     """
-    if read_record(folder).get("kind") != "pick":
+    record = read_record(folder)
+    if record.get("kind") != "pick":
         raise ResultsError(f'{folder} holds no results of "pivotfront pick"; name the directory a pick wrote')
+    _refuse_changed(folder, record, (PIVOT, SCENARIO))
     scenario = load_scenario(folder / SCENARIO)
     try:
-        built = json.loads((folder / "pivot.json").read_text(encoding="utf-8"))["as_built"]
+        built = json.loads((folder / PIVOT).read_text(encoding="utf-8"))["as_built"]
         y, z = (float(scenario.unit.to_mm(float(built[name]))) for name in ("pivot_y", "pivot_z"))
         joint = [float(scenario.unit.to_mm(float(built[name]))) for name in ("inner_joint_y", "inner_joint_z")]
         camber, hole = float(np.radians(float(built["static_camber_deg"]))), int(built.get("upper_hole", 1)) - 1
-    except (OSError, ValueError, KeyError, TypeError):
-        raise ResultsError(f"{folder / 'pivot.json'} is damaged; undo the change, or pick again") from None
-    candidate = candidate_at(scenario, y, z, camber, hole=hole)
+        candidate = candidate_at(scenario, y, z, camber, hole=hole)
+        if not np.isfinite(joint).all():
+            raise ValueError
+    except (OSError, ValueError, KeyError, TypeError, AttributeError, OverflowError, RecursionError):
+        raise ResultsError(f"{folder / PIVOT} is damaged; undo the change, or pick again") from None
     return candidate if scenario.corner.steering.inner_region is None else with_inner_joint(candidate, *joint)
 
 
@@ -377,7 +385,7 @@ def write_chosen(
     tell("drawing it, and its templates ...")
     shop = build_numbers(scenario, figures, region)
     content = {"id": number, "tape": tape, "as_built": built, "before_rounding": found, "build": shop}
-    write_json(folder / "pivot.json", content)
+    write_json(folder / PIVOT, content)
     columns = {
         "value": built.keys(),
         "tape": [tape.get(name, "") for name in built],
@@ -398,5 +406,6 @@ def write_chosen(
     (folder / "rationale.md").write_text(as_markdown(blocks), encoding="utf-8")
     (folder / "rationale.html").write_text(as_html(scenario.title, blocks), encoding="utf-8")
     _copy_scenario(scenario, folder)
-    write_record(folder, "pick", {"title": scenario.title, "units": unit.name, "id": number})
+    prints = {name: digest(folder / name) for name in (PIVOT, SCENARIO)}
+    write_record(folder, "pick", {"title": scenario.title, "units": unit.name, "id": number, "sha256": prints})
     return chosen

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import hashlib
 import json
 import os
@@ -107,8 +108,9 @@ def read_record(folder: Path) -> dict[str, Any]:
     ResultsError
         The record comes from a newer version.
     """
+    file = folder / RECORD
     try:
-        record = json.loads((folder / RECORD).read_text(encoding="utf-8"))
+        record = json.loads(file.read_text(encoding="utf-8")) if file.is_file() else {}
     except (OSError, ValueError, RecursionError):
         return {}
     if not isinstance(record, dict) or record.get("program") != "pivotfront":
@@ -128,5 +130,14 @@ def write_json(path: Path, content: dict[str, Any]) -> None:
 
 
 def digest(path: Path) -> str:
-    """Fingerprint of a file, to tell later whether it was changed."""
-    return hashlib.sha256(path.read_bytes()).hexdigest()
+    """Fingerprint of a file, to tell later whether it was changed.
+
+    Raises
+    ------
+    OSError
+        It cannot be read; or it is no file, such as a pipe, which may never end.
+    """
+    if path.exists() and not path.is_file():
+        raise OSError(errno.EINVAL, "it is no file")
+    with path.open("rb") as file:
+        return hashlib.file_digest(file, "sha256").hexdigest()

@@ -205,7 +205,9 @@ def _read_file(path: Path) -> str:
     try:
         if path.is_dir():
             raise _unreadable(path, "is a directory; name the scenario file in it")
-        with path.open("rb") as file:  # what says it has no size, as a device does, may have no end
+        if path.exists() and not path.is_file():
+            raise _unreadable(path, "is a pipe or a device, which may never end; save the scenario as a file")
+        with path.open("rb") as file:
             content = file.read(LARGEST_FILE + 1)
         if len(content) > LARGEST_FILE:
             raise _unreadable(path, "is larger than 1 MB, far too long for a scenario; is it the right file?")

@@ -13,6 +13,7 @@ import traceback
 import warnings
 from collections.abc import Iterator
 from contextlib import contextmanager, redirect_stderr, redirect_stdout
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 from unittest import mock
@@ -20,13 +21,14 @@ from unittest import mock
 from optimizer import cli
 from optimizer.errors import PivotfrontError, ScenarioError
 from optimizer.faults import key_text
-from optimizer.front_search import search
+from optimizer.front_search import Front, search
+from optimizer.ledger import Ending
 from optimizer.scenario import load_scenario
 from optimizer.vary import read_vary, with_value
 from tests.mutations import Case, places
 
 SECONDS = 30.0  # of this process's own work for one case; a sound one takes one or two
-BUDGET = 60  # candidates of a search
+BUDGET, ROWS = 300, 30  # candidates of a search, and rows of its front, each of which is built 512 times
 FORMULA = ("=", "+", "-", "@", "\t", "\r")  # beginnings of a spreadsheet's formulas; common practice, no source
 NO_NUMBER = re.compile(r"(?<![\w.])-?(?:nan|inf(?:inity)?)(?![\w.-])", re.IGNORECASE)
 
@@ -36,19 +38,20 @@ class TookTooLongError(BaseException):
 
 
 @contextmanager
-def bounded(seconds: float) -> Iterator[None]:
-    """Raise where the work inside takes too much of this process's own time."""
+def bounded(seconds: float, wall: bool = False) -> Iterator[None]:
+    """Raise where the work inside takes too long: of this process's own time, or of the time on the wall."""
+    timer, number = (signal.ITIMER_REAL, signal.SIGALRM) if wall else (signal.ITIMER_PROF, signal.SIGPROF)
 
     def stop(_number: int, _frame: object) -> None:
         raise TookTooLongError
 
-    before = signal.signal(signal.SIGPROF, stop)
-    signal.setitimer(signal.ITIMER_PROF, seconds)
+    before = signal.signal(number, stop)
+    signal.setitimer(timer, seconds)
     try:
         yield
     finally:
-        signal.setitimer(signal.ITIMER_PROF, 0.0)
-        signal.signal(signal.SIGPROF, before)
+        signal.setitimer(timer, 0.0)
+        signal.signal(number, before)
 
 
 def looked_into(case: Case, folder: Path, rng: random.Random) -> list[str]:
@@ -80,7 +83,7 @@ def _looked_into(case: Case, file: Path, folder: Path, rng: random.Random) -> li
         out = folder / "try" if rng.random() < 0.1 else None
         wrong += ran(cli.try_one, file, tuple(pivot), None, None, 1, out)
         if rng.random() < 0.12:
-            with mock.patch("optimizer.front_search.search", lambda *w, **more: search(*w, **more, budget=BUDGET)):
+            with _brief_search():
                 wrong += ran(cli.search, file, folder / "front")
             if (folder / "front").exists() and rng.random() < 0.3:
                 wrong += ran(cli.pick, folder / "front", None, folder / "pick")
@@ -107,6 +110,19 @@ def _varied(text: str, rng: random.Random) -> list[str]:
 
 
 _BARE = re.compile(r"[A-Za-z0-9_-]+").fullmatch
+
+
+@contextmanager
+def _brief_search() -> Iterator[None]:
+    """Have the command search only a little."""
+
+    def brief(*words: Any, ending: Ending, **more: Any) -> Front:
+        front = search(*words, ending=replace(ending, budget=BUDGET), **more)
+        assert front.evaluated == BUDGET
+        return front
+
+    with mock.patch("optimizer.front_search.search", brief), mock.patch("optimizer.front_search.ROWS", ROWS):
+        yield
 
 
 @contextmanager

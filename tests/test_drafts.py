@@ -20,7 +20,7 @@ from optimizer.drafts import EARLIER, NEW, draft_beside, put_right
 from optimizer.errors import ResultsError
 from optimizer.front_search import Front
 from optimizer.outputs import read_front, write_front
-from optimizer.results import RECORD, new_directory
+from optimizer.results import RECORD, digest, new_directory
 from optimizer.scenario import Scenario
 from tests.fronts import SCENARIOS, brief_front
 from tests.killed_writer import KILLS, number_of, write
@@ -346,6 +346,9 @@ class TestChangedResults:
         ("change", "says"),
         [
             ({"kept": float("inf")}, "changed by hand"),
+            ({"usable": -1}, "changed by hand"),
+            ({"hypervolume_share": float("nan")}, "changed by hand"),
+            ({"history": [[1, float("nan")]]}, "changed by hand"),
             ({"history": [[1, 2, 3]]}, "changed by hand"),
             ({"format": 99}, "newer"),
             ({"sha256": {"front.csv": 3}}, "was changed since"),
@@ -377,8 +380,6 @@ class TestChangedResults:
         ],
     )
     def test_a_table_edited_and_its_fingerprint_with_it(self, old: str, new: str, front: Front, tmp_path: Path) -> None:
-        from optimizer.results import digest
-
         with new_directory(tmp_path / "front", kind="search", force=False) as folder:
             write_front(front, folder, seed=1)
         table, record = tmp_path / "front/front.csv", tmp_path / "front" / RECORD

@@ -318,7 +318,7 @@ def test_what_is_not_a_readable_file(tmp_path: Path) -> None:
     large.write_bytes(b"#" * 1_000_001)
     assert "larger than 1 MB" in _refusal(large)
     if (endless := Path("/dev/zero")).exists():
-        with pytest.raises(ScenarioError, match="larger than 1 MB"):
+        with pytest.raises(ScenarioError, match="is a pipe or a device"):
             load_scenario(endless)
     latin = tmp_path / "latin.toml"
     latin.write_bytes(BASE.encode() + "# sch\xf6n\n".encode("latin-1"))
