@@ -20,9 +20,7 @@ from objectives.corner import Tyre
 from objectives.vectors import Array
 
 NEAR_FOOT = 1e-8  # relative, of where the foot of a point on the ellipse is looked for: the gap is level there
-STEPS = (
-    20  # of Newton's method on the way to the foot, at most; six do for nearly all, fourteen for 100,000 of any kind
-)
+STEPS = 20  # of Newton's method on the way to the foot, at most; six do for nearly all, fourteen for 100,000 points
 ROOM = 200_000  # gaps of lines worked out at once, for memory's sake
 CLOSE = 1e-12  # of the tyre's radius: how near the deepest gap is come to
 LOOKS = 60  # at most, on the way into a valley; a few do for nearly all
@@ -157,7 +155,7 @@ def outline_gap(silhouette: Silhouette, outline: Array) -> Array:
     silhouette
         Of shape (...).
     outline
-        y and z of its corners, shape (points, 2); straight between them, no two in a row the same.
+        y and z of its corners, shape (points, 2); straight between them.
     """
     one, least = silhouette.flattened(), np.empty(silhouette.flat.size)
     step = max(1, ROOM // len(outline))
@@ -209,7 +207,7 @@ class _Pieces:
     def of(outline: Array) -> _Pieces:
         piece = np.diff(outline, axis=0).T
         length = np.hypot(*piece)
-        return _Pieces(length, piece / length)
+        return _Pieces(length, piece / np.maximum(length, 1e-300))  # none between two points that are the same
 
     def line_gap(self, silhouette: Silhouette, offset: Array) -> Array:
         """Gap of the whole lines to silhouettes (n,), shape (m, n): no point of a piece is nearer.

@@ -12,8 +12,10 @@ from objectives.compiled.poses import steering_shift
 from objectives.compiled.reaches import valley
 from objectives.compiled.sweeps import angle_at, fill, nowhere, place_of_angle, pose_at, put, set_span, settle, swing_at
 from objectives.fender_clearance import WORTH
-from objectives.roots import GOLDEN, GOLDEN_STEPS
+from objectives.roots import GOLDEN
 from objectives.sweep import NEAR
+from objectives.tyre import CLOSE, STEPS
+from objectives.tyre import LOOKS as LOOKS_ALONG
 
 PLACES = points(POINTS)
 SHARP = 1e-9  # of u: how near a valley of the gap is followed, flat there to far below rounding
@@ -23,39 +25,28 @@ LOOKS = 40  # at most, on the way into a valley
 
 @kernel
 def _ellipse_gap(u: float, v: float, thin: float, tall: float) -> tuple[float, float, float]:
-    """Signed gap to the ellipse at the end of the flat, and its normal, as `tyre._ellipse_gap`."""
+    """Signed gap to the half of an ellipse at the end of the flat, and its normal, as `tyre._ellipse_gap`."""
     thin = max(thin, 1e-9 * tall)
-    wide, high = thin * thin, tall * tall
-    part_u, part_v = thin * u, tall * v
-    t = max(part_u - wide, part_v - high)
-    for _ in range(12):
-        by_u, by_v = 1.0 / (t + wide), 1.0 / (t + high)
+    side = 1.0 if u > 0.0 else -1.0
+    part_u, part_v, k = thin * max(abs(u), 1e-12 * tall), tall * v, tall * tall - thin * thin
+    t = max(part_u, part_v - k) if u > 0.0 else part_u
+    for _ in range(STEPS):
+        in_v = k + side * t
+        if not in_v > 0.0:
+            break
+        by_u, by_v = 1.0 / t, 1.0 / in_v
         first, second = (part_u * by_u) ** 2, (part_v * by_v) ** 2
-        total = first + second
-        step = total * (math.sqrt(total) - 1.0) / (first * by_u + second * by_v)
+        total, rate = first + second, first * by_u + side * second * by_v
+        step = total * (math.sqrt(total) - 1.0) / rate if rate > 0.0 else 0.0
+        if not in_v + side * step > 0.0:
+            break
         t += step
         # the next step has twice the digits, and the gap, level in the foot's place, twice those of the foot
-        if not abs(step) > NEAR_FOOT * (t + wide):
+        if not abs(step) > NEAR_FOOT * t:
             break
-    cos, sin = u / (t + wide), v / (t + high)
+    in_v = k + side * t
+    cos, sin = part_u / (thin * t), v / in_v if in_v > 0.0 else 0.0
     length = math.sqrt(cos * cos + sin * sin)
-    cos, sin = cos / length, sin / length
-    return u * cos + v * sin - math.sqrt((thin * cos) ** 2 + (tall * sin) ** 2), cos, sin
-
-
-@kernel
-def _side_gap(u: float, v: float, thin: float, tall: float) -> tuple[float, float, float]:
-    """Gap of a point inside the core to its side, as `tyre._side_gap`."""
-    angle = math.asin(min(v / tall, 1.0))
-    for _ in range(12):
-        cos, sin = math.cos(angle), math.sin(angle)
-        off_u, off_v = thin * cos - u, tall * sin - v
-        slope = tall * cos * off_v - thin * sin * off_u
-        bend = (tall * cos) ** 2 + (thin * sin) ** 2 - tall * sin * off_v - thin * cos * off_u
-        if bend > 0.0:
-            angle = min(max(angle - slope / bend, 0.0), 0.5 * math.pi)
-    cos, sin = tall * math.cos(angle), thin * math.sin(angle)
-    length = max(math.sqrt(cos * cos + sin * sin), 1e-300)
     cos, sin = cos / length, sin / length
     return u * cos + v * sin - math.sqrt((thin * cos) ** 2 + (tall * sin) ** 2), cos, sin
 
@@ -68,12 +59,11 @@ def _point_gap(
     u, v = y * along_y + z * along_z, z * along_y - y * along_z
     over, across, tall = abs(u) - c.flat * size, abs(v), c.tall
     gap, cos, sin = across - tall, 0.0, 1.0
-    if over > 0.0:
-        gap, cos, sin = _ellipse_gap(over, across, thin, tall)
-    elif across < tall:
-        side, side_cos, side_sin = _side_gap(over, across, thin, tall)
-        if side > gap:
-            gap, cos, sin = side, side_cos, side_sin
+    if over > 0.0 or across < tall:
+        # beside the flat the end is one way out, and the flat another
+        end, end_cos, end_sin = _ellipse_gap(over, across, thin, tall)
+        if over > 0.0 or end > gap:
+            gap, cos, sin = end, end_cos, end_sin
     cos, sin = math.copysign(cos, u), math.copysign(sin, v)
     return gap - c.shoulder, cos * along_y - sin * along_z, cos * along_z + sin * along_y
 
@@ -102,16 +92,19 @@ def _piece_gap(c: Record, outlines: Row, first: int, second: int, s: Record, k: 
     thin = c.tall * abs(s.rows[SPIN, k])
     y, z = outlines[first, 0] - s.rows[WHEEL + 1, k], outlines[first, 1] - s.rows[WHEEL + 2, k]
     piece_y, piece_z = outlines[second, 0] - outlines[first, 0], outlines[second, 1] - outlines[first, 1]
-    gap, normal_y, normal_z = _point_gap(c, y, z, along_y, along_z, size, thin)
-    if not normal_y * piece_y + normal_z * piece_z < 0.0:
-        return gap
-    end, normal_y, normal_z = _point_gap(c, y + piece_y, z + piece_z, along_y, along_z, size, thin)
-    if not normal_y * piece_y + normal_z * piece_z > 0.0:
-        return min(gap, end)
+    low, normal_y, normal_z = _point_gap(c, y, z, along_y, along_z, size, thin)
+    falls = normal_y * piece_y + normal_z * piece_z
+    if not falls < 0.0:
+        return low
+    high, normal_y, normal_z = _point_gap(c, y + piece_y, z + piece_z, along_y, along_z, size, thin)
+    rises = normal_y * piece_y + normal_z * piece_z
+    least = min(low, high)
+    if not rises > 0.0:
+        return least
     line = _line_gap(c, outlines, first, s, k)
-    if line < -c.shoulder:
-        line = _deepest(c, y, z, piece_y, piece_z, along_y, along_z, size, thin)
-    return min(gap, end, line)
+    if line >= -c.shoulder:
+        return min(least, line)
+    return _deepest(c, y, z, piece_y, piece_z, low, falls, high, rises, line, along_y, along_z, size, thin)
 
 
 @kernel
@@ -144,26 +137,32 @@ def _deepest(
     z: float,
     piece_y: float,
     piece_z: float,
+    at_low: float,
+    falls: float,
+    at_high: float,
+    rises: float,
+    floor: float,
     along_y: float,
     along_z: float,
     size: float,
     thin: float,
 ) -> float:
-    """Least gap along a piece that cuts the core, as `tyre._deepest`: the gap is convex along it."""
-    low, high = 0.0, 1.0
-    left, right = high - GOLDEN, low + GOLDEN
-    at_left = _point_gap(c, y + left * piece_y, z + left * piece_z, along_y, along_z, size, thin)[0]
-    at_right = _point_gap(c, y + right * piece_y, z + right * piece_z, along_y, along_z, size, thin)[0]
-    for _ in range(GOLDEN_STEPS):
-        if at_left < at_right:
-            high, right, at_right = right, left, at_left
-            left = high - GOLDEN * (high - low)
-            at_left = _point_gap(c, y + left * piece_y, z + left * piece_z, along_y, along_z, size, thin)[0]
+    """Least gap along a piece that cuts the core, from gap and slope at both ends, as `tyre._deepen`."""
+    low, high, least = 0.0, 1.0, min(at_low, at_high)
+    for look in range(LOOKS_ALONG):
+        meet = (at_low - at_high + rises * high - falls * low) / (rises - falls)
+        if not max(at_low + falls * (meet - low), floor) < least - CLOSE * c.tall:
+            break
+        # every third time in the middle, so that neither side is stuck
+        at = 0.5 * (low + high) if look % 3 == 2 else meet
+        gap, normal_y, normal_z = _point_gap(c, y + at * piece_y, z + at * piece_z, along_y, along_z, size, thin)
+        slope = normal_y * piece_y + normal_z * piece_z
+        least = min(least, gap)
+        if slope < 0.0:
+            low, at_low, falls = at, gap, slope
         else:
-            low, left, at_left = left, right, at_right
-            right = low + GOLDEN * (high - low)
-            at_right = _point_gap(c, y + right * piece_y, z + right * piece_z, along_y, along_z, size, thin)[0]
-    return min(at_left, at_right)
+            high, at_high, rises = at, gap, slope
+    return least
 
 
 @kernel

@@ -30,7 +30,6 @@ ALL_PLACES[:POINTS] = chebyshev.points(POINTS)
 NOTHING, ARMS, TIE_ROD = range(3)  # what locks at the end of a sweep
 LOCKS_MET = 3  # times that a sweep is cut short at the tie rod's lock, which a shorter sweep may put elsewhere
 LOCK_SETTLED = 1e-13  # of u: beside a lock the last digits of a place are mm/1000 of travel
-SAME_LOCK = 1e-9  # of u: a sweep cut short at the tie rod's lock ends there, but for rounding
 TOUCHES = 0.1  # of sin^2: nearer to in-line than this, the tie rod's lock-up is looked for on exact poses
 
 
@@ -268,8 +267,6 @@ def _tie_lock(c: Record, p: Record, sweeps: Row, which: int, at: Record, way: in
     place = math.nan
     if slack >= 0.0:
         place = crossing(room.curve, room.more, slack, s.ride, value(room.more, s.ride), direction)
-    if s.locks[way] == TIE_ROD and abs(place - direction) < SAME_LOCK:
-        return math.nan
     if not math.isnan(place) and place != s.ride:
         nowhere(room, TIE_SPARE, 0)
         put(room, which, place, TIE_SLACK, -value_and_slope(room.more, place)[1])
