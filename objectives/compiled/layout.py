@@ -151,7 +151,7 @@ ROOM = np.dtype(
     [
         *((name, "f8", WIDTH) for name in ("curve", "series", "more", "toe", "by_y", "by_z", "lines")),
         ("grid", "f8", whole_vectors(TURNS)),
-        # places looked at side by side, what they are of, and where they are to be: the first of each steering, if two
+        # places looked at side by side, each of a sweep of its own, and how they are settled (`sweeps.settle`)
         *(
             (name, "f8", whole_vectors(2 * POSITIONS))
             for name in ("places", "slopes", "levels", "off", "last", "moved")

@@ -25,14 +25,12 @@ from objectives.compiled.layout import (
     Row,
 )
 from objectives.compiled.poses import arms, filled, join_tie_rod
-from objectives.compiled.sweeps import resteer, steer
+from objectives.compiled.sweeps import ALL_PLACES, resteer, steer
 from objectives.inner_joint import ROUNDS, TOE_GRID, WORTH_A_STEP
 from objectives.minimax import SMALL, STEPS
 
 ONTO_GRID = by_columns(chebyshev.sampled(np.eye(POINTS), TOE_GRID))
 TOE_PLACES = chebyshev.points(TOE_GRID)
-PLACES = np.ones(WIDTH)
-PLACES[:POINTS] = chebyshev.points(POINTS)
 
 
 @kernel
@@ -62,7 +60,7 @@ def _first_guess(c: Record, p: Record, s: Record, room: Record) -> None:
     out, up = c.lower_outward[2] * by_steepest, c.lower_upward[2] * by_steepest
     for k in range(WIDTH):
         # cosine and sine of the difference of two angles, that of the steepest place and that from it to this height
-        rise = (ride + (droop if PLACES[k] < 0.0 else bump) * PLACES[k]) * by_radius
+        rise = (ride + (droop if ALL_PLACES[k] < 0.0 else bump) * ALL_PLACES[k]) * by_radius
         cos = (-steepest if rise < -steepest else steepest if rise > steepest else rise) * by_steepest
         sin = math.sqrt((1.0 - cos) * (1.0 + cos))
         rows[COS, k], rows[SIN, k] = out * cos + up * sin, up * cos - out * sin
