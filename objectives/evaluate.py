@@ -76,7 +76,7 @@ def measure_compiled(corner: Corner, candidates: Candidates, only: Collection[st
 
     try:
         found, done = measured(corner, candidates, only)
-    except OSError:  # what is compiled cannot be kept, and numba does not go on without
+    except compiled.CannotCompileError:
         compiled.give_up()
         return _measure_arrays(corner, candidates, only)
     rest = np.flatnonzero(~done)

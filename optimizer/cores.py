@@ -7,7 +7,9 @@ batches.
 
 from __future__ import annotations
 
+import os
 import signal
+import sys
 from collections.abc import Callable, Collection, Iterable, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from functools import partial
@@ -89,7 +91,10 @@ def results_of(jobs: Sequence[Callable[[], Result]]) -> list[Result]:
 
 
 def cores() -> int:
-    """How many cores this process may use."""
-    from joblib import cpu_count
+    """How many cores this process may use; at most LOKY_MAX_CPU_COUNT of the environment, by which joblib goes too.
 
-    return int(cpu_count())
+    joblib's own count would have to be imported before a search can begin, which takes a tenth of a second.
+    """
+    allowed = len(os.sched_getaffinity(0)) if sys.platform == "linux" else os.cpu_count() or 1
+    most = os.environ.get("LOKY_MAX_CPU_COUNT", "")
+    return max(1, min(allowed, int(most))) if most.isdigit() else allowed

@@ -15,6 +15,8 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from importlib import import_module
+from threading import Thread
 
 import numpy as np
 from numpy.typing import NDArray
@@ -83,6 +85,8 @@ def seek(
     ending = Ending(budget) if ending is None else ending
     if ending.budget is not None and ending.budget < 1:
         raise ValueError(f"budget is {ending.budget}; at least one candidate has to be judged")
+    # for the small steps, and slow to import: that is done by the time they come, for measuring leaves room beside it
+    Thread(target=import_module, args=("scipy.spatial",)).start()
     ledger = Ledger(problem, ending, show)
     if not np.all(ledger.lower < ledger.upper):
         raise ValueError("every lower bound has to be below its upper bound")
@@ -131,13 +135,13 @@ def _genetic(ledger: Ledger, count: int, x: Array, judged: Judged, seed: int) ->
 
     Where the sample holds enough usable ones to step away from, none is judged.
     """
+    if np.count_nonzero(judged.usable) >= POPULATION:
+        return  # the small steps have enough to start from, and make more of each candidate
     from pymoo.algorithms.moo.nsga2 import NSGA2
     from pymoo.core.evaluator import Evaluator
     from pymoo.core.problem import Problem as PymooProblem
     from pymoo.problems.static import StaticProblem
 
-    if np.count_nonzero(judged.usable) >= POPULATION:
-        return  # the small steps have enough to start from, and make more of each candidate
     start = x[_best_start(judged, POPULATION)]
     generations = min(count, ledger.left) // POPULATION
     if len(start) < POPULATION or generations < 2:

@@ -174,7 +174,10 @@ def prepare(*scenarios: Scenario) -> None:
     console.print("preparing fast measuring, once on this machine; it takes about a minute")
     try:
         with console.status("preparing ..."):
-            compiled.compile_all()
-    except OSError as error:
-        console.print(f"it cannot be kept ({error.strerror}), so measuring goes on more slowly")
+            compiled.entry()
+    except compiled.CannotCompileError as error:
+        console.print(f"it cannot be prepared ({error}), so measuring goes on more slowly", markup=False)
         compiled.give_up()
+    else:
+        if not compiled.is_kept():
+            console.print("it cannot be kept, so the next run prepares it again")

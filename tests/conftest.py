@@ -46,7 +46,7 @@ def pytest_configure(config: pytest.Config) -> None:
     # once, before the workers start: each would compile everything for itself
     if not hasattr(config, "workerinput") and compiled.available() and not compiled.is_kept():
         print("compiling what measures many candidates, once on this machine ...", flush=True)
-        compiled.compile_all()
+        compiled.entry()
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:

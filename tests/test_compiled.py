@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-import builtins
 import errno
 import os
+import subprocess
+import sys
 from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
@@ -13,9 +14,9 @@ import numpy as np
 import pytest
 
 from objectives import compiled
-from objectives.compiled import kernel
+from objectives.compiled import machine_code
 from objectives.corner import Candidates, Corner
-from objectives.evaluate import Measures, measure
+from objectives.evaluate import Measures, measure, measure_compiled
 from optimizer import cores
 from optimizer.scenario import load_scenario
 from tests.properties.alike import PLACED, rows
@@ -33,6 +34,12 @@ def drawn(count: int) -> Candidates:
     rng = np.random.default_rng(1)
     spans = (SPACE.pivot_y, SPACE.pivot_z, SPACE.static_camber)
     return Candidates(*(rng.uniform(low, high, count) for low, high in spans))
+
+
+def scrubs() -> list[float]:
+    """Scrub of some candidates that assemble, by compiled functions."""
+    found = measure_compiled(DEMO.corner, drawn(20), {"scrub"})
+    return [float(value) for value in found["scrub"][found["complete"]]]
 
 
 def both(corner: Corner, candidates: Candidates, patch: pytest.MonkeyPatch) -> tuple[Measures, Measures]:
@@ -139,62 +146,117 @@ def test_threads_give_what_one_gives_to_the_last_bit(monkeypatch: pytest.MonkeyP
 @pytest.fixture
 def asked_anew() -> Iterator[None]:
     """What a machine can do is asked once; here it changes."""
-    kernel.available.cache_clear()
-    kernel.kept_in.cache_clear()
+    asked = machine_code.available, machine_code.kept_in, machine_code._entry
+    for one in asked:
+        one.cache_clear()
     yield
-    kernel.available.cache_clear()
-    kernel.kept_in.cache_clear()
+    for one in asked:
+        one.cache_clear()
+
+
+def _without(module: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Have a module that cannot be imported."""
+    monkeypatch.setitem(sys.modules, module, None)
 
 
 @pytest.mark.usefixtures("asked_anew")
-def test_a_numba_that_cannot_be_imported(monkeypatch: pytest.MonkeyPatch) -> None:
-    real = builtins.__import__
-
-    def broken(name: str, *rest: object, **more: object) -> object:
-        if name == "numba":
-            raise ImportError("Numba needs another NumPy")
-        return real(name, *rest, **more)
-
-    monkeypatch.setattr(builtins, "__import__", broken)
+def test_nothing_kept_and_a_numba_that_cannot_be_imported(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    monkeypatch.setattr(machine_code, "_cache_home", lambda: tmp_path)
+    _without("numba", monkeypatch)
     assert not compiled.suits(10_000, compiled.NAMES)
+
+
+@needs_numba
+@pytest.mark.usefixtures("asked_anew")
+def test_what_is_kept_needs_no_numba() -> None:
+    """A process of its own, for in this one numba may be there already."""
+    compiled.entry()
+    program = (
+        "import sys; sys.modules['numba'] = None\n"
+        "from tests import test_compiled as here\n"
+        "assert here.compiled.available()\n"
+        "print(repr(here.scrubs()))"
+    )
+    ran = subprocess.run([sys.executable, "-c", program], cwd=Path(__file__).parents[1], capture_output=True, text=True)
+    assert ran.returncode == 0, ran.stderr
+    assert ran.stdout.strip() == repr(scrubs())
+    assert "nan" not in ran.stdout
 
 
 @pytest.mark.usefixtures("asked_anew")
 def test_switched_off_or_nowhere_to_keep_it(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
     (tmp_path / "file").touch()
-    monkeypatch.setattr(kernel, "_cache_home", lambda: tmp_path / "file")
+    monkeypatch.setattr(machine_code, "_cache_home", lambda: tmp_path / "file")
     assert not compiled.available()
-    kernel.available.cache_clear()
+    machine_code.available.cache_clear()
     monkeypatch.undo()
-    monkeypatch.setenv(kernel.SWITCH, "no")
+    monkeypatch.setenv(machine_code.SWITCH, "no")
     assert not compiled.available()
 
 
 @needs_numba
 @pytest.mark.usefixtures("asked_anew")
-def test_a_full_disk_means_arrays(monkeypatch: pytest.MonkeyPatch) -> None:
-    def full(*_: object) -> None:
-        raise OSError(errno.ENOSPC, "No space left on device")
-
-    monkeypatch.setenv(kernel.SWITCH, "")  # so that it is put back
-    monkeypatch.setattr("objectives.compiled.batch.measured", full)
+def test_what_cannot_be_compiled_is_measured_by_arrays(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    monkeypatch.setenv(machine_code.SWITCH, "")  # so that it is put back
+    monkeypatch.setattr(machine_code, "_cache_home", lambda: tmp_path)
+    # a call out of the machine code that LLVM could not resolve, at which it would end the process
+    monkeypatch.setattr("objectives.compiled.measures.measure_all", lambda *_: print("from compiled code"))
     candidates = drawn(compiled.MANY)
+    assert compiled.suits(candidates.count, compiled.NAMES)
     found = measure(DEMO.corner, candidates, compiled.NAMES)
     assert not compiled.available()
     assert_equal(found, measure(DEMO.corner, candidates, compiled.NAMES), 0.0)
 
 
+@needs_numba
+@pytest.mark.usefixtures("asked_anew")
+def test_a_full_disk_and_files_cut_short(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    code = machine_code._read() or machine_code._compiled()
+    monkeypatch.setattr(machine_code, "_cache_home", lambda: tmp_path)
+    machine_code.kept_in.cache_clear()
+    made = []
+
+    def compile_again() -> bytes:
+        made.append(1)
+        return code
+
+    def full(*_: object) -> None:
+        raise OSError(errno.ENOSPC, "No space left on device")
+
+    monkeypatch.setattr(machine_code, "_compiled", compile_again)
+    with monkeypatch.context() as context:
+        context.setattr(Path, "replace", full)
+        compiled.entry()  # works all the same
+    assert not compiled.is_kept()
+    assert list(machine_code.kept_in().parent.iterdir()) == []  # no draft is left
+    machine_code._entry.cache_clear()
+    compiled.entry()
+    assert compiled.is_kept()
+    kept = machine_code.kept_in().read_bytes()
+    machine_code.kept_in().write_bytes(kept[:-1])
+    assert not compiled.is_kept()
+    machine_code._entry.cache_clear()
+    compiled.entry()
+    assert machine_code.kept_in().read_bytes() == kept
+    assert len(made) == 3
+
+
 @pytest.mark.usefixtures("asked_anew")
 def test_what_nobody_has_used_for_long_is_cleared_away(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
-    monkeypatch.setattr(kernel, "_cache_home", lambda: tmp_path)
-    folders = {name: tmp_path / "pivotfront" / name for name in ("old", "recent", "unfinished")}
-    for folder in folders.values():
-        folder.mkdir(parents=True)
-    for name, age in (("old", 2.0), ("recent", 0.5)):
-        (folders[name] / kernel.READY).touch()
-        monkeypatch.setattr(kernel, "UNUSED", 100.0)
-        stamp = kernel.time.time() - age * kernel.UNUSED
-        os.utime(folders[name] / kernel.READY, (stamp, stamp))
-    kernel.kept_in().mkdir(parents=True)
-    kernel.clear_old()
-    assert [name for name, folder in folders.items() if folder.exists()] == ["recent", "unfinished"]
+    monkeypatch.setattr(machine_code, "_cache_home", lambda: tmp_path)
+    files = {name: tmp_path / "pivotfront" / name for name in ("old.code", "recent.code")}
+    (tmp_path / "pivotfront").mkdir()
+    for name, age in (("old.code", 2.0), ("recent.code", 0.5)):
+        files[name].touch()
+        stamp = machine_code.time.time() - age * machine_code.UNUSED
+        os.utime(files[name], (stamp, stamp))
+    machine_code._clear_old()
+    assert [name for name, file in files.items() if file.exists()] == ["recent.code"]
+
+
+@needs_numba
+def test_only_whole_numbers_records_and_mathematics_are_compiled() -> None:
+    from objectives.compiled.kernel import object_code
+
+    with pytest.raises(ValueError, match="would call"):
+        object_code(lambda number: print(number), [int])

@@ -8,11 +8,10 @@ ordinary (it cannot stand, or its tie rod only touches its lock-up) is left to t
 from __future__ import annotations
 
 from collections.abc import Collection
-from contextlib import suppress
 
-from objectives.compiled.kernel import READY, available, clear_old, give_up, kept_in
+from objectives.compiled.machine_code import CannotCompileError, available, entry, give_up, is_kept
 
-__all__ = ["MANY", "NAMES", "available", "compile_all", "give_up", "is_kept", "suits"]
+__all__ = ["MANY", "NAMES", "CannotCompileError", "available", "entry", "give_up", "is_kept", "suits"]
 
 MANY = 1000  # candidates from which compiled functions are called: for fewer, fetching them takes longer
 NAMES = frozenset(("camber_error", "scrub", "fender_clearance", "droop_limit", "bump_steer", "bump_limit"))
@@ -21,28 +20,3 @@ NAMES = frozenset(("camber_error", "scrub", "fender_clearance", "droop_limit", "
 def suits(count: int, only: Collection[str]) -> bool:
     """Whether so many candidates are measured by compiled functions, with these objectives wanted."""
     return count >= MANY and NAMES.issuperset(only) and available()
-
-
-def is_kept() -> bool:
-    """Whether what is compiled is on the disk already."""
-    ready = kept_in() / READY
-    if not ready.exists():
-        return False
-    with suppress(OSError):
-        ready.touch()  # in use
-    return True
-
-
-def compile_all() -> None:
-    """Compile everything, which takes a minute, and keep it for later runs.
-
-    Raises
-    ------
-    OSError
-        It cannot be kept.
-    """
-    from objectives.compiled.batch import compile_by_use
-
-    compile_by_use()
-    (kept_in() / READY).touch()
-    clear_old()

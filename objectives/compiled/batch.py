@@ -9,28 +9,35 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from objectives.compiled import measures
-from objectives.compiled.kernel import quick_to_compile
 from objectives.compiled.layout import (
-    CORNER,
+    ARGUMENTS,
+    ARMS_LOCK,
+    BUMP,
+    BUMP_STEER,
+    CAMBER_ERROR,
+    CAP,
+    DROOP,
+    FENDER,
     FOUND,
-    HOLE,
     INNER_ROD_END,
     LOWER_JOINT,
     OUTER_ROD_END,
     PLACED,
     POSITIONS,
     ROOM,
+    SCRUB,
     SHOCK_CLOSED,
     SHOCK_OPEN,
     SWEEP,
+    SWING_ENDS,
+    TIE_ROD_LOCKS,
     UPPER_JOINT,
     Record,
     Row,
     corner_record,
     hole_records,
 )
-from objectives.compiled.reaches import ARMS_LOCK, CAP, SWING_ENDS, TIE_ROD_LOCKS
+from objectives.compiled.machine_code import entry
 from objectives.corner import Candidates, Corner
 from objectives.reach import ARMS_LOCKED, TIE_ROD_LOCKED, TURNS_BACK
 from objectives.reach import CAP as CAP_NAMES
@@ -39,12 +46,12 @@ from objectives.reach import SHOCK_OPEN as SHOCK_OPEN_NAME
 from objectives.steering import position_name
 
 WANTED = {
-    "camber_error": measures.CAMBER_ERROR,
-    "scrub": measures.SCRUB,
-    "fender_clearance": measures.FENDER,
-    "droop_limit": measures.DROOP,
-    "bump_steer": measures.BUMP_STEER,
-    "bump_limit": measures.BUMP,
+    "camber_error": CAMBER_ERROR,
+    "scrub": SCRUB,
+    "fender_clearance": FENDER,
+    "droop_limit": DROOP,
+    "bump_steer": BUMP_STEER,
+    "bump_limit": BUMP,
 }
 """Objectives that are compiled, and how they are asked for."""
 
@@ -79,16 +86,7 @@ def measured(
     IndexError
         A candidate's hole is none of the spindle's.
     """
-    outlines = _plain(np.concatenate([np.zeros((0, 2)), *corner.outlines]))
-    begins = np.cumsum([0, *(len(outline) for outline in corner.outlines)], dtype=np.int64)
-    pivots = _plain(np.stack((candidates.pivot_y, candidates.pivot_z, candidates.static_camber), axis=1))
-    wanted = sum(bit for name, bit in WANTED.items() if name in only)
-    holes = hole_records(corner)
-    # compiled code does not look whether there is such a hole
-    hole = np.zeros(candidates.count, np.intp) if corner.spindle.upper_holes is None else candidates.hole
-    chosen = np.arange(len(holes))[hole]
-    settled = corner_record(corner), holes, outlines, begins, _plain(corner.camber_curve)
-    found, done = _run(*settled, pivots, chosen, wanted)
+    found, done = _run(corner, candidates, sum(bit for name, bit in WANTED.items() if name in only))
     names = ALWAYS + tuple(column for name in WANTED if name in only for column in COLUMNS.get(name, (name,)))
     columns: dict[str, NDArray[Any]] = {name: np.ascontiguousarray(found[name]) for name in names}
     columns["complete"] = found["complete"] != 0
@@ -106,30 +104,41 @@ def _plain(numbers: Row) -> Row:
     return np.array(numbers, dtype=np.float64, order="C")
 
 
-def compile_by_use() -> None:
-    """Have everything compiled, on no candidates at all."""
-    nothing = np.zeros((0, 2)), np.zeros(1, np.int64), np.zeros((2, 2))
-    _run(np.zeros(1, CORNER)[0], np.zeros(1, HOLE), *nothing, np.zeros((0, 3)), np.zeros(0, np.intp), 0)
-
-
-def _run(
-    corner: Record,
-    holes: Record,
-    outlines: Row,
-    begins: NDArray[np.int64],
-    target: Row,
-    pivots: Row,
-    hole: NDArray[np.intp],
-    wanted: int,
-) -> tuple[Record, NDArray[np.bool_]]:
+def _run(corner: Corner, candidates: Candidates, wanted: int) -> tuple[Record, NDArray[np.bool_]]:
     """What is found of candidates, (N,) records, and of which of them."""
-    found, done = np.zeros(len(pivots), FOUND), np.zeros(len(pivots), dtype=bool)
+    holes, hole = hole_records(corner), np.zeros(candidates.count, np.intp)
+    if corner.spindle.upper_holes is not None:
+        hole = np.arange(len(holes))[candidates.hole]  # compiled code does not look whether there is such a hole
+    found = np.zeros(candidates.count, FOUND)
     for name in FOUND.names or ():
         if FOUND[name].kind == "f":
             found[name] = np.nan
-    rooms = np.zeros(1, PLACED), np.zeros(2 + 2 * POSITIONS, SWEEP), np.zeros(1, ROOM)
-    with quick_to_compile():
-        measures.measure_all(corner, holes, pivots, hole, outlines, begins, target, wanted, *rooms, found, done)
+    done = np.zeros(candidates.count, bool)
+    numbers = {
+        "candidates": candidates.count,
+        "hole_count": len(holes),
+        "outline_count": len(corner.outlines),
+        "bends": len(corner.camber_curve),
+        "wanted": wanted,
+    }
+    arrays = {
+        "corner": corner_record(corner),
+        "holes": holes,
+        "pivots": np.stack((candidates.pivot_y, candidates.pivot_z, candidates.static_camber), axis=1),
+        "hole": hole,
+        "outlines": np.concatenate([np.zeros((0, 2)), *corner.outlines]),
+        "begins": np.cumsum([0, *(len(outline) for outline in corner.outlines)]),
+        "target": corner.camber_curve,
+        "placed": np.zeros(1, PLACED),
+        "sweeps": np.zeros(2 + 2 * POSITIONS, SWEEP),
+        "room": np.zeros(1, ROOM),
+        "found": found,
+        "done": done,
+    }
+    # as the compiled function reads them, which is told nothing but where they begin
+    plain = {name: np.ascontiguousarray(array, ARGUMENTS[name]) for name, array in arrays.items()}
+    pointers = {name: array.ctypes.data for name, array in plain.items()}
+    entry()(*({**numbers, **pointers}[name] for name in ARGUMENTS))
     return found, done
 
 

@@ -31,6 +31,13 @@ FINER = (GRID - 1) // (POINTS - 1)  # pieces of the grid between two points of a
 
 
 @kernel
+def copy(source: Row, to: Row) -> None:
+    """Copy numbers; to assign all of an array at once makes room for a copy first."""
+    for i in range(len(to)):
+        to[i] = source[i]
+
+
+@kernel
 def transform(m: Row, values: Row, out: Row) -> None:
     """Product of a matrix, given by its columns, with the values at the points of a sweep, into `out`."""
     v_0, v_1, v_2, v_3, v_4, v_5 = values[0], values[1], values[2], values[3], values[4], values[5]

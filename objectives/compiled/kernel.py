@@ -1,118 +1,78 @@
-"""How a function is compiled: to machine code by numba, once on each machine, kept on disk from then on."""
+"""How a function is compiled: by numba one by one, then by LLVM as a whole."""
 
 from __future__ import annotations
 
-import os
-import re
-import shutil
-import sys
-import time
-from collections.abc import Callable, Iterator
-from contextlib import AbstractContextManager, contextmanager, suppress
-from functools import cache
-from hashlib import sha256
-from importlib.metadata import version
-from pathlib import Path
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
 from typing import Any, TypeVar, cast
+
+import llvmlite.binding as llvm
+import numba
+import numpy as np
+from numba import types
+
+from objectives.compiled.processor import FROM_OUTSIDE, NAME, this_processor
 
 Function = TypeVar("Function", bound=Callable[..., Any])
 
-READY = "ready"  # stands in the folder of what is compiled when everything is
-UNUSED = 90 * 86_400.0  # seconds after which such a folder is removed
-SWITCH = "PIVOTFRONT_COMPILED"  # environment: "no" measures by arrays alone
-
-
-@cache
-def available() -> bool:
-    """Whether functions can be compiled here, and what is compiled be kept."""
-    if os.environ.get(SWITCH) == "no":
-        return False
-    try:
-        import numba
-
-        kept_in().mkdir(parents=True, exist_ok=True)
-    except Exception:  # numba may not take to the numpy there is, or nobody know of a home folder: arrays always work
-        return False
-    return not vars(numba.config)["DISABLE_JIT"] and os.access(kept_in(), os.W_OK)
-
-
-def give_up() -> None:
-    """Measure by arrays from now on, in processes started from here too."""
-    os.environ[SWITCH] = "no"
-    available.cache_clear()
-
-
-@cache
-def kept_in() -> Path:
-    """Folder of what has been compiled from the sources as they are, by the Python and the numba there are.
-
-    numba looks for changes of a function's own file only, not of those it calls or takes numbers from; so every state
-    of these gets a folder of its own.
-    """
-    state = sha256(f"{sys.version} {version('numba')}".encode())
-    own = Path(__file__).parent.resolve()
-    state.update(str(own).encode())  # numba, too, keeps apart what comes from different places
-    text = b"".join(source.read_bytes() for source in sorted(own.glob("*.py")))
-    taken = re.findall(rb"^from objectives(?:\.(\w+))? import (\w+)", text, re.MULTILINE)
-    names = sorted({(module or name).decode() for module, name in taken} - {own.name})
-    state.update(b"".join((own.parent / f"{name}.py").read_bytes() for name in names) + text)
-    return _cache_home() / "pivotfront" / state.hexdigest()[:16]
-
-
-def _cache_home() -> Path:
-    """Where programs of this system keep what can be made again."""
-    if sys.platform == "win32":
-        return Path(os.environ.get("LOCALAPPDATA") or Path.home() / "AppData" / "Local")
-    if sys.platform == "darwin":
-        return Path.home() / "Library" / "Caches"
-    named = Path(os.environ.get("XDG_CACHE_HOME", ""))
-    return named if named.is_absolute() else Path.home() / ".cache"
-
-
-def clear_old() -> None:
-    """Remove what was compiled for states that nobody has used for long."""
-    for folder in kept_in().parent.iterdir():
-        with suppress(OSError):
-            if folder != kept_in() and time.time() - (folder / READY).stat().st_mtime > UNUSED:
-                shutil.rmtree(folder)
+# a product may be rounded together with the sum it goes into, but nothing is reordered; no division raises
+RULES: dict[str, Any] = {"error_model": "numpy", "fastmath": {"contract"}}
+DEGREE = 2  # of LLVM's optimising of the whole: a third takes longer and gives nothing
 
 
 def kernel(function: Function) -> Function:
-    """Compile a function for others that are compiled, when the first of them is."""
-    return _compiled(function, no_cpython_wrapper=True, no_cfunc_wrapper=True)
-
-
-def entry(function: Function) -> Function:
-    """Compile a function that Python calls, with all that it calls, and keep it."""
-    with _set("CACHE_DIR", str(kept_in())):
-        return _compiled(function, cache=True)
-
-
-def _compiled(function: Function, **options: Any) -> Function:
-    """Compile when it is first called; no division raises, and other threads may run meanwhile."""
-    import numba
-
-    # a product may be rounded together with the sum it goes into, but nothing is reordered
+    """Compile a function for others that are compiled, when the first of them is; from Python it cannot be called."""
     njit: Any = numba.njit  # its stubs do not know all of its options
-    compiled = njit(nogil=True, error_model="numpy", fastmath={"contract"}, **options)(function)
-    return cast(Function, compiled)
+    return cast(Function, njit(no_cpython_wrapper=True, no_cfunc_wrapper=True, **RULES)(function))
 
 
-def quick_to_compile() -> AbstractContextManager[None]:
-    """Have numba optimise less: compiling takes two thirds of the time, and what is compiled runs as fast."""
-    from numba import config
+def object_code(function: Callable[..., None], arguments: Sequence[np.dtype[Any] | type[int]]) -> bytes:
+    """Machine code for this processor of a function and all that it calls, as an object file.
 
-    return _set("OPT", type(vars(config)["OPT"])(1))
+    Each argument is a whole number or a pointer to numbers or records. numba hands out what it has compiled only where
+    it is imported, which takes longer than a search may take to begin; and it looks at functions one by one, where
+    the whole can leave out what is handed on for nothing.
+
+    Raises
+    ------
+    ValueError
+        It would need more at run time than a processor and C's mathematics.
+    """
+    kinds = (types.int64 if kind is int else _pointer(kind) for kind in arguments)
+    with _quick():
+        compiled = numba.cfunc(types.void(*kinds), **RULES)(function)
+    module = llvm.parse_assembly(compiled.inspect_llvm().replace(f"@{compiled.native_name}(", f"@{NAME}("))
+    processor = this_processor()
+    _go_over(module, processor)
+    foreign = {one.name for one in module.functions if one.is_declaration and not one.name.startswith("llvm.")}
+    if needed := foreign - FROM_OUTSIDE:
+        raise ValueError(f"what is compiled would call {', '.join(sorted(needed))}")
+    return bytes(processor.emit_object(module))
+
+
+def _pointer(kind: Any) -> Any:
+    """Pointer to numbers or records of a kind, as numba says it; its stubs do not."""
+    pointer: Any = types.CPointer
+    return pointer(numba.from_dtype(kind))
+
+
+def _go_over(module: llvm.ModuleRef, processor: llvm.TargetMachine) -> None:
+    """Optimise everything together, with nothing but the entry to be found from outside."""
+    for function in module.functions:
+        if not function.is_declaration and function.name != NAME:
+            function.linkage = llvm.Linkage.internal
+    tuning = llvm.create_pipeline_tuning_options(speed_level=DEGREE)
+    tuning.loop_vectorization = tuning.loop_unrolling = True
+    builder = llvm.create_pass_builder(processor, tuning)
+    builder.getModulePassManager().run(module, builder)
 
 
 @contextmanager
-def _set(name: str, value: object) -> Iterator[None]:
-    """Change one of numba's settings for a while: they are those of the whole process."""
-    import numba
-
+def _quick() -> Iterator[None]:
+    """Have numba optimise less: compiling takes two thirds of the time, and what is compiled runs as fast."""
     settings = vars(numba.config)
-    before, settings[name] = settings[name], value
+    before, settings["OPT"] = settings["OPT"], type(settings["OPT"])(1)
     try:
         yield
     finally:
-        settings[name] = before
+        settings["OPT"] = before

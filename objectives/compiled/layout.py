@@ -29,6 +29,8 @@ Row: TypeAlias = NDArray[Any]
 OUTER_ROD_END, INNER_ROD_END, UPPER_JOINT, LOWER_JOINT, SHOCK_OPEN, SHOCK_CLOSED = range(6)  # what may stop the wheel
 LIMITS = 6
 POSITIONS = len(SHARES)
+CAP, SWING_ENDS, ARMS_LOCK, TIE_ROD_LOCKS = range(10, 14)  # what else stops it
+CAMBER_ERROR, SCRUB, FENDER, DROOP, BUMP_STEER, BUMP = (1 << i for i in range(6))  # what is wanted
 
 # rows of a sweep, a column for each place; the second line are the first of three rows each
 COS, SIN, TRAVEL, TIE_SPARE, OUTER, INNER, TURN_COS, TURN_SIN, LIMIT = range(9)
@@ -189,6 +191,28 @@ FOUND = np.dtype(
         ("complete", "i8"),
     ]
 )
+
+
+ARGUMENTS: dict[str, np.dtype[Any] | type[int]] = {
+    "corner": CORNER,
+    "holes": HOLE,
+    "pivots": np.dtype("f8"),  # (candidates, 3): pivot y, z and static camber
+    "hole": np.dtype("i8"),  # (candidates,)
+    "outlines": np.dtype("f8"),  # (corners, 2): all of bodywork
+    "begins": np.dtype("i8"),  # (outlines + 1,): where each begins, and the last one's end
+    "target": np.dtype("f8"),  # (bends, 2): travel and camber
+    "placed": PLACED,
+    "sweeps": SWEEP,  # (2 + 2 POSITIONS,)
+    "room": ROOM,
+    "found": FOUND,  # (candidates,)
+    "done": np.dtype("?"),  # (candidates,)
+    "candidates": int,
+    "hole_count": int,
+    "outline_count": int,
+    "bends": int,
+    "wanted": int,
+}
+"""What `measures.measure_all` is handed: whole numbers, and pointers to what is said here."""
 
 
 def corner_record(corner: Corner) -> Record:

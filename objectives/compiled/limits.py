@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 
+from objectives.compiled.curves import copy
 from objectives.compiled.kernel import kernel
 from objectives.compiled.layout import (
     COS,
@@ -114,8 +115,8 @@ def orient_joints(c: Record, h: Record, p: Record, at: Record) -> None:
     at.shift[:] = 0.0
     pose_of(c, p, at, p.ride_angle, at.shift)
     for which in range(2):
-        p.on_spindle[which] = h.on_spindle[which]
-        p.on_arm[which] = c.on_arm[which]
+        copy(h.on_spindle[which], p.on_spindle[which])
+        copy(c.on_arm[which], p.on_arm[which])
         if c.spindle_side[which] and not c.arm_side[which]:
             x, y, z = _on_spindle(at, p.on_spindle[which], 0)
             p.on_arm[which, 0], p.on_arm[which, 1], p.on_arm[which, 2] = x, y, z

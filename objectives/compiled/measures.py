@@ -3,14 +3,31 @@
 from __future__ import annotations
 
 import math
+from typing import Any
 
+import numba
 import numpy as np
 
 from objectives.camber_error import GAUSS_POINTS
 from objectives.compiled.curves import least_and_most, to_series, turning_range, value, value_and_slope
 from objectives.compiled.gaps import least_over_steering
-from objectives.compiled.kernel import entry, kernel
-from objectives.compiled.layout import POINTS, SPIN, TRAVEL, WHEEL, WIDTH, Record, Row
+from objectives.compiled.kernel import kernel
+from objectives.compiled.layout import (
+    BUMP,
+    BUMP_STEER,
+    CAMBER_ERROR,
+    DROOP,
+    FENDER,
+    POINTS,
+    POSITIONS,
+    SCRUB,
+    SPIN,
+    TRAVEL,
+    WHEEL,
+    WIDTH,
+    Record,
+    Row,
+)
 from objectives.compiled.limits import orient_joints
 from objectives.compiled.locks import find_locks
 from objectives.compiled.placed_joint import place_inner_joint
@@ -18,8 +35,9 @@ from objectives.compiled.poses import place, steering_shift
 from objectives.compiled.reaches import find_stops, reach
 from objectives.compiled.sweeps import first_at_travel, steer
 
+carray: Any = vars(numba)["carray"]  # its stubs do not name it
+"""Numbers or records behind a pointer, seen as an array."""
 GAUSS_PLACES, GAUSS_WEIGHTS = np.polynomial.legendre.leggauss(GAUSS_POINTS)
-CAMBER_ERROR, SCRUB, FENDER, DROOP, BUMP_STEER, BUMP = (1 << i for i in range(6))  # what is wanted
 
 
 @kernel
@@ -151,27 +169,36 @@ def _measure_complete(
         out.fender_clearance = least_over_steering(c, p, wholes, required, spares, at, outlines, begins, room)
 
 
-@entry
 def measure_all(
-    c: Record,
-    holes: Row,
+    corner: Record,
+    holes: Record,
     pivots: Row,
     hole: Row,
     outlines: Row,
     begins: Row,
     target: Row,
-    wanted: int,
-    placed: Row,
+    placed: Record,
     sweeps: Row,
-    rooms: Row,
-    out: Row,
+    room: Record,
+    found: Row,
     done: Row,
+    candidates: int,
+    hole_count: int,
+    outline_count: int,
+    bends: int,
+    wanted: int,
 ) -> None:
-    """Measure candidates, rows of pivot y, z and static camber; `done` says which, the others are for the arrays."""
-    p, room, at, spares = placed[0], rooms[0], sweeps[0], sweeps[1:2]
+    """Measure candidates, handed as `layout.ARGUMENTS` says; `done` tells which, the others are for the arrays."""
+    c, p, room = carray(corner, 1)[0], carray(placed, 1)[0], carray(room, 1)[0]
+    sweeps = carray(sweeps, 2 + 2 * POSITIONS)
+    at, spares = sweeps[0], sweeps[1:2]
     wholes, required = sweeps[2 : 2 + c.positions], sweeps[2 + c.positions : 2 + 2 * c.positions]
-    for i in range(len(pivots)):
+    begins, target = carray(begins, outline_count + 1), carray(target, (bends, 2))
+    outlines = carray(outlines, (begins[outline_count], 2))
+    holes, hole = carray(holes, hole_count), carray(hole, candidates)
+    pivots, found, done = carray(pivots, (candidates, 3)), carray(found, candidates), carray(done, candidates)
+    for i in range(candidates):
         h = holes[hole[i]]
         done[i] = place(c, h, p, pivots[i, 0], pivots[i, 1], pivots[i, 2]) and measure_one(
-            c, h, p, wholes, required, at, spares, room, outlines, begins, target, wanted, out[i]
+            c, h, p, wholes, required, at, spares, room, outlines, begins, target, wanted, found[i]
         )

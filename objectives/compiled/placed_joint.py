@@ -7,7 +7,7 @@ import math
 import numpy as np
 
 from objectives import chebyshev
-from objectives.compiled.curves import TO_SLOPES, by_columns, to_series, transform, turning_place, value
+from objectives.compiled.curves import TO_SLOPES, by_columns, copy, to_series, transform, turning_place, value
 from objectives.compiled.kernel import kernel
 from objectives.compiled.layout import (
     COS,
@@ -133,7 +133,8 @@ def _descend(c: Record, p: Record, wholes: Row, required: Row, at: Record, room:
         better = found < spread
         if better:
             joint_y, joint_z, spread = p.inner_joint[1], p.inner_joint[2], found
-            best[:] = fresh
+            for i in range(3):
+                copy(fresh[i], best[i])
         # a step that made it worse was too long for a straight line
         shrink = (0.5 if better else 0.2) if gain > WORTH_A_STEP else 0.0
         room.reach[0] *= shrink

@@ -49,7 +49,9 @@ def place(c: Record, h: Record, p: Record, pivot_y: float, pivot_z: float, cambe
     cos, sin = math.cos(camber), math.sin(camber)
     cos_toe, sin_toe = math.cos(c.static_toe), math.sin(c.static_toe)
     p.along, p.off, p.kingpin_length = h.along, h.off, h.kingpin_length
-    p.lower_parts[:], p.spin_parts[:], p.bolt_parts[:] = h.lower_parts, h.spin_parts, h.bolt_parts
+    for i in range(3):
+        p.lower_parts[i], p.spin_parts[i], p.bolt_parts[i] = h.lower_parts[i], h.spin_parts[i], h.bolt_parts[i]
+        p.inner_joint[i] = c.inner_joint[i]
     lower, upper, steering = p.lower_outer, p.upper_outer, p.steering_outer
     _turned(h.lower_pivot, cos, sin, cos_toe, sin_toe, lower)
     _turned(h.upper_pivot, cos, sin, cos_toe, sin_toe, upper)
@@ -65,7 +67,6 @@ def place(c: Record, h: Record, p: Record, pivot_y: float, pivot_z: float, cambe
         wheel = at - lower[i]
         lower[i], upper[i], steering[i] = at, wheel + upper[i], wheel + steering[i]
     _place_upper(c, p, pivot_y, pivot_z)
-    p.inner_joint[:] = c.inner_joint
     join_tie_rod(p)
     return True
 
@@ -86,7 +87,7 @@ def _place_upper(c: Record, p: Record, pivot_y: float, pivot_z: float) -> None:
     x, y, z = outer[0] - p.upper_centre[0], outer[1] - p.upper_centre[1], outer[2] - p.upper_centre[2]
     p.upper_radius = math.sqrt(x * x + y * y + z * z)
     _set(p.upper_outward, x / p.upper_radius, y / p.upper_radius, z / p.upper_radius)
-    x, y, z = p.upper_outward
+    x, y, z = p.upper_outward[0], p.upper_outward[1], p.upper_outward[2]
     _set(p.upper_upward, axis[1] * z - axis[2] * y, axis[2] * x - axis[0] * z, axis[0] * y - axis[1] * x)
     gap_x, gap_y, gap_z = (
         p.lower_outer[0] - p.upper_centre[0],

@@ -14,14 +14,24 @@ from objectives.compiled.curves import (
     value_and_slope,
 )
 from objectives.compiled.kernel import kernel
-from objectives.compiled.layout import COS, LIMIT, POINTS, POSITIONS, TRAVEL, WIDTH, Record, Row
+from objectives.compiled.layout import (
+    CAP,
+    COS,
+    LIMIT,
+    POINTS,
+    POSITIONS,
+    SWING_ENDS,
+    TRAVEL,
+    WIDTH,
+    Record,
+    Row,
+)
 from objectives.compiled.limits import limit_curve
 from objectives.compiled.poses import filled, join, look, pose_of, steering_shift
 from objectives.compiled.sweeps import angle_at, first_at_travel, look_at, nowhere, put, settle
 from objectives.reach import EQUAL, NEWTON_STEPS, PROMISE, STEP
 
 NEGLIGIBLE = 1e-10  # of radians and of the way to a lock: the next step of Newton's method is below rounding
-CAP, SWING_ENDS, ARMS_LOCK, TIE_ROD_LOCKS = range(10, 14)  # what stops the wheel, beside the limits of `layout`
 
 
 @kernel

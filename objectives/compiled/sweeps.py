@@ -10,6 +10,7 @@ from objectives import chebyshev
 from objectives.chebyshev import OVERSHOOT
 from objectives.compiled.curves import (
     TURN_PLACES,
+    copy,
     crossing,
     least_and_most,
     room_to_rise,
@@ -317,7 +318,7 @@ def _sweep_required(c: Record, p: Record, sweeps: Row, required: Row, at: Record
         whole, s = sweeps[which], required[which]
         s.middle, s.half = whole.middle, whole.half
         s.low, s.high = swing_at(whole, room.places[2 * which]), swing_at(whole, room.places[2 * which + 1])
-        s.shift[:] = whole.shift
+        copy(whole.shift, s.shift)
         fill(c, p, s)
 
 
