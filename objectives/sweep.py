@@ -27,6 +27,7 @@ SETTLED = 1e-8  # of u: a step this short leaves an error far below rounding, fo
 LOCKED_SWING = 0.5 * np.pi - 1e-6  # radians; a sweep that ends here ends at lock-up: arcsin is 1e-8 off so near to 1
 TIE_SLACK = 1e-9  # of sin^2: nearer to in-line than this, rounding decides on which side the tie rod goes on
 PAST_STRAIGHT = 0.3  # radians that a sweep goes on where the lower arm stands on end
+SAME_LOCK = 0.01  # of u: the lock at which a sweep was cut short is not found anew so near to that end
 SETTLING_STEPS = 8  # steps; two or three settle what the polynomial knows well
 DOUBT = 1e-4  # of sin^2: nearer to in-line than this on the polynomial, the tie rod's lock-up is looked for
 NEAR = 1e-3  # of u: for slopes by differences
@@ -329,7 +330,8 @@ def _sweep_to_locks(
     todo = np.arange(low.size)
     for _ in range(3):
         tie_low, tie_high = (_tie_lock(part, direction) for direction in (-1, 1))
-        low_stops, high_stops = np.isfinite(tie_low), np.isfinite(tie_high)
+        low_stops = np.isfinite(tie_low) & ~((low_lock[todo] == TIE_ROD) & (tie_low < SAME_LOCK - 1.0))
+        high_stops = np.isfinite(tie_high) & ~((high_lock[todo] == TIE_ROD) & (tie_high > 1.0 - SAME_LOCK))
         stopped = np.flatnonzero(low_stops | high_stops)
         if not stopped.size:
             break

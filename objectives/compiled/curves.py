@@ -77,12 +77,15 @@ def to_series(v: Row, series: Row) -> None:
 
 @kernel
 def value(series: Row, u: float) -> float:
-    """Series at u, by Clenshaw's recurrence for even and for odd terms: both go on by T_2 at u."""
+    """Series at u, by Clenshaw's recurrence for even and for odd terms: both go on by T_2 at u.
+
+    What is known already is added up first, so that each step waits for a single product and sum.
+    """
     twice = 4.0 * u * u - 2.0
     even, even_after, odd, odd_after = 0.0, 0.0, 0.0, 0.0
     for k in range(POINTS - 1, 0, -2):
-        even, even_after = series[k] + twice * even - even_after, even
-        odd, odd_after = series[k - 1] + twice * odd - odd_after, odd
+        even, even_after = (series[k] - even_after) + twice * even, even
+        odd, odd_after = (series[k - 1] - odd_after) + twice * odd, odd
     return series[0] + 0.5 * twice * even - even_after + u * (odd - odd_after)
 
 
@@ -93,10 +96,10 @@ def value_and_slope(series: Row, u: float) -> tuple[float, float]:
     even, even_after, odd, odd_after = 0.0, 0.0, 0.0, 0.0
     even_slope, even_slope_after, odd_slope, odd_slope_after = 0.0, 0.0, 0.0, 0.0
     for k in range(POINTS - 1, 0, -2):
-        even_slope, even_slope_after = 2.0 * even + twice * even_slope - even_slope_after, even_slope
-        odd_slope, odd_slope_after = 2.0 * odd + twice * odd_slope - odd_slope_after, odd_slope
-        even, even_after = series[k] + twice * even - even_after, even
-        odd, odd_after = series[k - 1] + twice * odd - odd_after, odd
+        even_slope, even_slope_after = (2.0 * even - even_slope_after) + twice * even_slope, even_slope
+        odd_slope, odd_slope_after = (2.0 * odd - odd_slope_after) + twice * odd_slope, odd_slope
+        even, even_after = (series[k] - even_after) + twice * even, even
+        odd, odd_after = (series[k - 1] - odd_after) + twice * odd, odd
     slope = even + 0.5 * twice * even_slope - even_slope_after + u * (odd_slope - odd_slope_after)
     odd -= odd_after
     return series[0] + 0.5 * twice * even - even_after + u * odd, odd + 4.0 * u * slope
@@ -108,9 +111,9 @@ def slope_and_bend(series: Row, u: float) -> tuple[float, float]:
     ahead, after, twice = 0.0, 0.0, 2.0 * u
     slope_ahead, slope_after, bend_ahead, bend_after = 0.0, 0.0, 0.0, 0.0
     for k in range(POINTS - 1, 0, -1):
-        bend_ahead, bend_after = 4.0 * slope_ahead + twice * bend_ahead - bend_after, bend_ahead
-        slope_ahead, slope_after = 2.0 * ahead + twice * slope_ahead - slope_after, slope_ahead
-        ahead, after = series[k] + twice * ahead - after, ahead
+        bend_ahead, bend_after = (4.0 * slope_ahead - bend_after) + twice * bend_ahead, bend_ahead
+        slope_ahead, slope_after = (2.0 * ahead - slope_after) + twice * slope_ahead, slope_ahead
+        ahead, after = (series[k] - after) + twice * ahead, ahead
     return ahead + u * slope_ahead - slope_after, 2.0 * slope_ahead + u * bend_ahead - bend_after
 
 
@@ -158,13 +161,16 @@ def _crossing_in(values: Row, piece: int, start: float, at_start: float, directi
     """First crossing on the grid's points of one piece between two points of a sweep, on the way; NaN without one."""
     first = piece * FINER
     a, b, c = 0.0, 0.0, 0.0
-    for k in range(POINTS):
-        here = values[k]
-        a, b, c = (
-            a + ONTO_GRID[k, first + 1] * here,
-            b + ONTO_GRID[k, first + 2] * here,
-            c + ONTO_GRID[k, first + 3] * here,
-        )
+    for k in range(0, POINTS - 1, 4):  # four products each before they are added up, or every sum would wait for one
+        v_0, v_1, v_2, v_3 = values[k], values[k + 1], values[k + 2], values[k + 3]
+        row_0, row_1, row_2, row_3 = ONTO_GRID[k], ONTO_GRID[k + 1], ONTO_GRID[k + 2], ONTO_GRID[k + 3]
+        a += (row_0[first + 1] * v_0 + row_1[first + 1] * v_1) + (row_2[first + 1] * v_2 + row_3[first + 1] * v_3)
+        b += (row_0[first + 2] * v_0 + row_1[first + 2] * v_1) + (row_2[first + 2] * v_2 + row_3[first + 2] * v_3)
+        c += (row_0[first + 3] * v_0 + row_1[first + 3] * v_1) + (row_2[first + 3] * v_2 + row_3[first + 3] * v_3)
+    end = values[POINTS - 1]
+    a += ONTO_GRID[POINTS - 1, first + 1] * end
+    b += ONTO_GRID[POINTS - 1, first + 2] * end
+    c += ONTO_GRID[POINTS - 1, first + 3] * end
     if direction > 0.0:
         low, last, at, step = values[piece], values[piece + 1], first + 1, 1
     else:

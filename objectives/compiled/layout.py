@@ -54,6 +54,7 @@ CORNER = np.dtype(
         ("lower_upward", "f8", 3),
         ("lower_radius", "f8"),
         ("lower_steepest", "f8"),
+        ("lower_steepest_angle", "f8"),
         ("upper_axis", "f8", 3),
         ("pivot_x", "f8"),
         ("static_toe", "f8"),
@@ -227,6 +228,7 @@ def corner_record(corner: Corner) -> Record:
     lower, travel, tyre = lower_circle(corner), corner.travel, corner.tyre
     for name in ("centre", "axis", "outward", "upward", "radius", "steepest"):
         record[f"lower_{name}"] = getattr(lower, name)
+    record["lower_steepest_angle"] = np.arctan2(lower.upward[2], lower.outward[2])
     record["upper_axis"], record["pivot_x"] = corner.upper_axis.direction, corner.upper_axis.pivot_x
     record["static_toe"], record["ground_z"] = corner.static_toe, corner.ground_z
     record["loaded_radius"] = tyre.loaded_radius

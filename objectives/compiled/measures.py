@@ -34,6 +34,7 @@ from objectives.compiled.placed_joint import place_inner_joint
 from objectives.compiled.poses import place, steering_shift
 from objectives.compiled.reaches import find_stops, reach
 from objectives.compiled.sweeps import first_at_travel, steer
+from objectives.compiled.trig import arctangent, toe_curve
 
 carray: Any = vars(numba)["carray"]  # its stubs do not name it
 """Numbers or records behind a pointer, seen as an array."""
@@ -44,8 +45,9 @@ GAUSS_PLACES, GAUSS_WEIGHTS = np.polynomial.legendre.leggauss(GAUSS_POINTS)
 def camber_error(c: Record, s: Record, target: Row, room: Record) -> float:
     """RMS of camber minus target over the required travel, radians, as `camber_error.measure`."""
     begin, end = -c.droop, c.bump
-    for k in range(POINTS):
-        room.toe[k] = math.asin(-s.rows[SPIN + 2, k])
+    for k in range(WIDTH):
+        lean = -s.rows[SPIN + 2, k]
+        room.toe[k] = arctangent(lean / math.sqrt((1.0 - lean) * (1.0 + lean)))
     to_series(room.toe, room.more)
     to_series(s.rows[TRAVEL], s.travel_series)
     total, low, segment = 0.0, -1.0, 0
@@ -161,8 +163,7 @@ def _measure_complete(
         least, most = turning_range(room.curve, room.series, room.grid)
         out.scrub = most - least
     if wanted & BUMP_STEER:
-        for k in range(POINTS):
-            room.curve[k] = math.atan2(straight.rows[SPIN, k], straight.rows[SPIN + 1, k])
+        toe_curve(straight, room.curve)
         least, most = turning_range(room.curve, room.series, room.grid)
         out.bump_steer = most - least
     if wanted & FENDER and begins.size > 1:

@@ -26,6 +26,7 @@ from objectives.compiled.layout import (
 )
 from objectives.compiled.poses import arms, filled, join_tie_rod
 from objectives.compiled.sweeps import ALL_PLACES, resteer, steer
+from objectives.compiled.trig import toe_curve
 from objectives.inner_joint import ROUNDS, TOE_GRID, WORTH_A_STEP
 from objectives.minimax import SMALL, STEPS
 
@@ -158,8 +159,7 @@ def _range(linear: Row, step_y: float, step_z: float) -> float:
 def _linear(p: Record, s: Record, room: Record, out: Row) -> None:
     """Toe on a grid, and its slopes by the joint's y and z, into the three rows of `out`."""
     toe, by_y, by_z = room.toe, room.by_y, room.by_z
-    for k in range(POINTS):
-        toe[k] = math.atan2(s.rows[SPIN, k], s.rows[SPIN + 1, k])
+    toe_curve(s, toe)
     _toe_by_joint(p, s, room)
     series = room.series
     to_series(toe, series)

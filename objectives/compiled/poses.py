@@ -27,7 +27,7 @@ from objectives.compiled.layout import (
 )
 from objectives.compiled.trig import cos_sin
 
-AIM, AIM_COS = ROD, OUTER  # rows that are free until the last are filled
+AIM, AIM_ALONG, AIM_SQUARE = ROD, OUTER, INNER  # rows that are free until the last are filled
 
 
 @kernel
@@ -74,7 +74,7 @@ def place(c: Record, h: Record, p: Record, pivot_y: float, pivot_z: float, cambe
 @kernel
 def angle_at_height(c: Record, height: float) -> float:
     """Lower-arm angle at a height above its centre, of a radius of one."""
-    return math.atan2(c.lower_upward[2], c.lower_outward[2]) - math.acos(height / c.lower_steepest)
+    return c.lower_steepest_angle - math.acos(height / c.lower_steepest)
 
 
 @kernel
@@ -184,7 +184,12 @@ def arms(c: Record, p: Record, s: Record, count: int) -> None:
 
 @kernel
 def _aim_at_lower(c: Record, p: Record, s: Record, count: int) -> None:
-    """Lower outer pivot, how it is seen from the upper arm's centre, and the upper arm's turn from there."""
+    """Lower outer pivot, how it is seen from the upper arm's centre, and how far along that the upper one lies.
+
+    With v the way to the lower pivot in the upper arm's plane and k the product of v and the arm's direction d, which
+    follows from the lengths, d = (k v +- sqrt(v^2 - k^2) axis x v) / v^2. That takes one root and one division, where
+    unit vectors would take twice as many, and a pose's time goes into these.
+    """
     rows, lower_radius = s.rows, c.lower_radius
     lower_x, lower_y, lower_z = c.lower_centre
     ahead_x, ahead_y, ahead_z = c.lower_outward
@@ -201,10 +206,9 @@ def _aim_at_lower(c: Record, p: Record, s: Record, count: int) -> None:
         level = x * axis_x + y * axis_y + z * axis_z
         x, y, z = x - level * axis_x, y - level * axis_y, z - level * axis_z
         square = x * x + y * y + z * z
-        by_reach = 1.0 / math.sqrt(square)
         rows[LOWER, k], rows[LOWER + 1, k], rows[LOWER + 2, k] = low_x, low_y, low_z
-        rows[AIM, k], rows[AIM + 1, k], rows[AIM + 2, k] = x * by_reach, y * by_reach, z * by_reach
-        rows[AIM_COS, k] = (square_off + square + level * level) * (by_reach * by_radius)
+        rows[AIM, k], rows[AIM + 1, k], rows[AIM + 2, k], rows[AIM_SQUARE, k] = x, y, z, square
+        rows[AIM_ALONG, k] = (square_off + square + level * level) * by_radius
 
 
 @kernel
@@ -216,10 +220,18 @@ def _close_arms(c: Record, p: Record, s: Record, count: int) -> None:
     outward_x, outward_y, outward_z = p.upper_outward
     upward_x, upward_y, upward_z = p.upper_upward
     for k in range(count):
-        x, y, z, cos = rows[AIM, k], rows[AIM + 1, k], rows[AIM + 2, k], rows[AIM_COS, k]
-        spare = (1.0 - cos) * (1.0 + cos)
-        sin = side * math.sqrt(spare if spare > 0.0 else 0.0)
-        cos = -1.0 if cos < -1.0 else 1.0 if cos > 1.0 else cos
+        x, y, z, along, square = (
+            rows[AIM, k],
+            rows[AIM + 1, k],
+            rows[AIM + 2, k],
+            rows[AIM_ALONG, k],
+            rows[AIM_SQUARE, k],
+        )
+        spare, by_square = square - along * along, 1.0 / square
+        reaches = spare > 0.0
+        root = math.sqrt(spare if reaches else square)
+        cos = by_square * (along if reaches else root if along > 0.0 else -root)
+        sin = by_square * (side * root if reaches else 0.0)
         out_x = cos * x + sin * (axis_y * z - axis_z * y)
         out_y = cos * y + sin * (axis_z * x - axis_x * z)
         out_z = cos * z + sin * (axis_x * y - axis_y * x)
@@ -232,7 +244,7 @@ def _close_arms(c: Record, p: Record, s: Record, count: int) -> None:
 
 @kernel
 def _aim_at_joint(p: Record, s: Record, count: int) -> None:
-    """How the inner joint is seen from the kingpin, and the spindle's turn from there."""
+    """How the inner joint is seen from the kingpin, and how far along that the outer one lies; as `_aim_at_lower`."""
     rows, along = s.rows, p.along
     square_off, by_off = p.off * p.off - p.tie_rod_length * p.tie_rod_length, 0.5 / p.off
     for k in range(count):
@@ -243,9 +255,8 @@ def _aim_at_joint(p: Record, s: Record, count: int) -> None:
         level = x * king_x + y * king_y + z * king_z
         x, y, z = x - level * king_x, y - level * king_y, z - level * king_z
         square = x * x + y * y + z * z
-        by_reach = 1.0 / math.sqrt(square)
-        rows[AIM, k], rows[AIM + 1, k], rows[AIM + 2, k] = x * by_reach, y * by_reach, z * by_reach
-        rows[AIM_COS, k] = (square_off + square + level * level) * (by_reach * by_off)
+        rows[AIM, k], rows[AIM + 1, k], rows[AIM + 2, k], rows[AIM_SQUARE, k] = x, y, z, square
+        rows[AIM_ALONG, k] = (square_off + square + level * level) * by_off
 
 
 @kernel
@@ -253,12 +264,20 @@ def _close_tie_rod(p: Record, s: Record, count: int) -> None:
     """Direction from the kingpin to the outer tie-rod joint: on its circle, the rod's length from the inner joint."""
     rows, side = s.rows, p.tie_side
     for k in range(count):
-        x, y, z, cos = rows[AIM, k], rows[AIM + 1, k], rows[AIM + 2, k], rows[AIM_COS, k]
+        x, y, z, along, square = (
+            rows[AIM, k],
+            rows[AIM + 1, k],
+            rows[AIM + 2, k],
+            rows[AIM_ALONG, k],
+            rows[AIM_SQUARE, k],
+        )
         king_x, king_y, king_z = rows[KINGPIN, k], rows[KINGPIN + 1, k], rows[KINGPIN + 2, k]
-        spare = (1.0 - cos) * (1.0 + cos)
-        sin = side * math.sqrt(spare if spare > 0.0 else 0.0)
-        cos = -1.0 if cos < -1.0 else 1.0 if cos > 1.0 else cos
-        rows[TIE_SPARE, k] = spare
+        spare, by_square = square - along * along, 1.0 / square
+        reaches = spare > 0.0
+        root = math.sqrt(spare if reaches else square)
+        cos = by_square * (along if reaches else root if along > 0.0 else -root)
+        sin = by_square * (side * root if reaches else 0.0)
+        rows[TIE_SPARE, k] = spare * by_square
         rows[STEER, k] = cos * x + sin * (king_y * z - king_z * y)
         rows[STEER + 1, k] = cos * y + sin * (king_z * x - king_x * z)
         rows[STEER + 2, k] = cos * z + sin * (king_x * y - king_y * x)
@@ -267,7 +286,7 @@ def _close_tie_rod(p: Record, s: Record, count: int) -> None:
 @kernel
 def _carry(c: Record, p: Record, s: Record, count: int) -> None:
     """What the spindle carries, wheel and spin axis, and the tie rod and its joints."""
-    rows, off, along, ride_height = s.rows, p.off, p.along, p.ride_height
+    rows, off, along, ride_height, by_length = s.rows, p.off, p.along, p.ride_height, 1.0 / p.tie_rod_length
     lower_a, lower_b, lower_d = p.lower_parts
     spin_a, spin_b, spin_d = p.spin_parts
     bolt_a, bolt_b, bolt_d = p.bolt_parts
@@ -282,7 +301,6 @@ def _carry(c: Record, p: Record, s: Record, count: int) -> None:
         x = low_x + along * king_x + off * steer_x - rows[JOINT, k]
         y = low_y + along * king_y + off * steer_y - rows[JOINT + 1, k]
         z = low_z + along * king_z + off * steer_z - rows[JOINT + 2, k]
-        by_length = 1.0 / math.sqrt(x * x + y * y + z * z)
         x, y, z = x * by_length, y * by_length, z * by_length
         wheel_z = low_z - (lower_a * king_z + lower_b * steer_z + lower_d * side_z)
         rows[WHEEL, k] = low_x - (lower_a * king_x + lower_b * steer_x + lower_d * side_x)

@@ -20,11 +20,11 @@ from objectives.compiled.curves import (
     value_and_slope,
 )
 from objectives.compiled.kernel import kernel
-from objectives.compiled.layout import COS, JOINT, LIMIT, POINTS, SIN, TIE_SPARE, TRAVEL, WIDTH, Record, Row
+from objectives.compiled.layout import COS, JOINT, LIMIT, POINTS, ROD, SIN, TIE_SPARE, TRAVEL, WIDTH, Record, Row
 from objectives.compiled.limits import limit_curve
 from objectives.compiled.poses import angle_at_height, filled, join, look, pose_of, poses
 from objectives.compiled.trig import cos_sin
-from objectives.sweep import DOUBT, LOCKED_SWING, PAST_STRAIGHT, SETTLED, SETTLING_STEPS, TIE_SLACK
+from objectives.sweep import DOUBT, LOCKED_SWING, PAST_STRAIGHT, SAME_LOCK, SETTLED, SETTLING_STEPS, TIE_SLACK
 
 ALL_PLACES = np.ones(WIDTH)  # those beyond the points of a sweep stand at its end
 ALL_PLACES[:POINTS] = chebyshev.points(POINTS)
@@ -107,11 +107,15 @@ def put(room: Record, which: int, place: float, level: float, slope: float) -> N
 @kernel
 def look_at(c: Record, p: Record, sweeps: Row, at: Record, room: Record) -> None:
     """The poses at the places in `room`, each of a sweep of its own, into the columns of `at`, side by side."""
+    rows, count = at.rows, filled(room.count)
     for i in range(room.count):
         s = sweeps[room.of[i]]
-        at.rows[COS, i] = angle_at(s, room.places[i])
+        rows[ROD, i], rows[ROD + 1, i], rows[SIN, i] = s.middle, s.half, swing_at(s, room.places[i])
         join(p, at, i, s.shift)
-    look(c, p, at, filled(room.count))
+    for i in range(count):  # in vectors, where one by one each sine would be a call
+        _, sin = cos_sin(rows[SIN, i])
+        rows[COS, i] = rows[ROD, i] + rows[ROD + 1, i] * sin
+    look(c, p, at, count)
 
 
 @kernel
@@ -269,6 +273,8 @@ def _tie_lock(c: Record, p: Record, sweeps: Row, which: int, at: Record, way: in
     if slack >= 0.0:
         place = crossing(room.curve, room.more, slack, s.ride, value(room.more, s.ride), direction)
     if not math.isnan(place) and place != s.ride:
+        if s.locks[way] == TIE_ROD and direction * place > 1.0 - SAME_LOCK:
+            return math.nan
         nowhere(room, TIE_SPARE, 0)
         put(room, which, place, TIE_SLACK, -value_and_slope(room.more, place)[1])
         settle(c, p, sweeps, at, room)
