@@ -143,16 +143,17 @@ def crossing(values: Row, series: Row, slack: float, start: float, at_start: flo
     if at_start > 0.0:
         return start
     forward = direction > 0.0  # a number with a point, for each whole one would be compiled anew
-    piece = 0 if forward else POINTS - 2
-    while 0 <= piece < POINTS - 1:
-        ends = max(values[piece], values[piece + 1])
-        ahead = direction * (GRID_PLACES[(piece + 1 if forward else piece) * FINER] - start) > 0.0
+    here, step, nearer = (0, 1, 0) if forward else (POINTS - 1, -1, -1)
+    high = values[here] > -slack
+    for _ in range(POINTS - 1):
+        following = here + step
+        was_high, high = high, values[following] > -slack
         # a piece whose ends lie well below cannot rise above: its inner points need no look
-        if ahead and ends + slack > 0.0:
-            place = _crossing_in(values, piece, start, at_start, direction, series)
+        if (was_high or high) and direction * (GRID_PLACES[following * FINER] - start) > 0.0:
+            place = _crossing_in(values, here + nearer, start, at_start, direction, series)
             if not math.isnan(place):
                 return place
-        piece += 1 if forward else -1
+        here = following
     return math.nan
 
 
