@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import os
 import sys
 from enum import StrEnum
@@ -17,6 +18,10 @@ if TYPE_CHECKING:
     from optimizer.candidate import Candidate
     from optimizer.front_search import Front
     from optimizer.scenario import Scenario
+
+GARBAGE = (
+    50_000  # objects made before cycles are looked for: usual are 700, which while importing is a tenth of the time
+)
 
 app = typer.Typer(
     name="pivotfront",
@@ -372,6 +377,7 @@ def main() -> None:
     for name in ("OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS"):
         # many small products: threads inside each only wait for each other, and last digits would go by their number
         os.environ.setdefault(name, "1")
+    gc.set_threshold(GARBAGE)
     words = [word for word in sys.argv[1:] if word != "--debug"]
     if isinstance(sys.stdout, TextIOWrapper):
         sys.stdout.reconfigure(errors="replace")  # a screen that lacks a character is no reason to stop

@@ -73,9 +73,20 @@ def test_the_demo_whole_and_what_locks(monkeypatch: pytest.MonkeyPatch) -> None:
 
 @needs_numba
 def test_a_wheel_that_nearly_turns_back(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Each try for the inner joint begins at the ends of its round: here another beginning leads to another answer."""
-    candidate = Candidates(376.88646670130936, 228.13699844704345, 0.03370328141422256)
-    assert_equal(*both(DEMO.corner, candidate, monkeypatch), NEAR)
+    """Each try for the inner joint begins at the ends of its round: here another beginning leads to another answer.
+
+    So near to where the wheel turns back the last digits decide: arrays alone differ as much for a pivot moved by 1e-13.
+    """
+    moved = np.arange(-10.0, 11.0) * 1e-13
+    some = Candidates(376.88646670130936 + moved, np.full(21, 228.13699844704345), np.full(21, 0.03370328141422256))
+    found, expected = both(DEMO.corner, some, monkeypatch)
+    for name, column in found.items():
+        if column.dtype.kind != "f":
+            assert column.tolist() == expected[name].tolist(), name
+            continue
+        spread = np.ptp(expected[name])
+        assert spread <= 1e-5, name
+        assert (np.abs(column - expected[name].mean()) <= spread + NEAR).all(), name
 
 
 @needs_numba
