@@ -24,6 +24,7 @@ from objectives.vectors import Array, dot, over
 POINTS = 17  # of a sweep; what decides a result is settled on exact poses, so these only have to find it
 
 SETTLED = 1e-8  # of u: a step this short leaves an error far below rounding, for each wins as many digits as it has
+LOCK_SETTLED = 1e-13  # of u: beside a lock the last digits of a place are mm/1000 of travel
 LOCKED_SWING = 0.5 * np.pi - 1e-6  # radians; a sweep that ends here ends at lock-up: arcsin is 1e-8 off so near to 1
 TIE_SLACK = 1e-9  # of sin^2: nearer to in-line than this, rounding decides on which side the tie rod goes on
 PAST_STRAIGHT = 0.3  # radians that a sweep goes on where the lower arm stands on end
@@ -115,7 +116,9 @@ class Sweep:
         """Exact poses at places u of this sweep, shape (P, N), in place of its Chebyshev points."""
         return Sweep(self.placed, self.span, self.shift, pose(self.placed, self.span.angle(u), self.shift))
 
-    def settle(self, curve: Callable[[Sweep], Array], u: Array, level: Array | float = 0.0) -> Array:
+    def settle(
+        self, curve: Callable[[Sweep], Array], u: Array, level: Array | float = 0.0, within: float = SETTLED
+    ) -> Array:
         """Polish places u, shape (P, N) or (N,), where a curve read off the polynomial is at a level, on exact poses.
 
         The first slope is the polynomial's, then the chord's: where the polynomial of a sweep through a very wide angle
@@ -126,7 +129,7 @@ class Sweep:
             there = curve(self.at(places.reshape(-1, places.shape[-1])))
             return there.reshape(places.shape) - level
 
-        return _polished(off, u, chebyshev.slope(curve(self), u))
+        return _polished(off, u, chebyshev.slope(curve(self), u), within)
 
     def turning(self, direction: int) -> Array:
         """Place u where the wheel centre turns back on the way from ride; infinite where it does not, (N,)."""
@@ -184,7 +187,7 @@ class Sweep:
         return dot(self.pose.tie_rod, over(self.placed.corner.steering.inner_rod_end.axis, 2))
 
 
-def _polished(off: Callable[[Array], Array], u: Array, slope: Array) -> Array:
+def _polished(off: Callable[[Array], Array], u: Array, slope: Array, within: float = SETTLED) -> Array:
     """Places u where `off` is zero, by steps along a slope that is near enough at first, then along the chord's."""
     value = off(u)
     for _ in range(SETTLING_STEPS):
@@ -193,7 +196,7 @@ def _polished(off: Callable[[Array], Array], u: Array, slope: Array) -> Array:
         step = np.where(np.abs(step) < 0.1, step, 0.0)
         before, last = u, value
         u = np.clip(u - step, -1.0, 1.0)
-        if np.abs(step).max() < SETTLED:
+        if np.abs(step).max() < within:
             break
         value = off(u)
         slope = np.where(np.abs(u - before) > SETTLED, _chord(value - last, u - before, slope), slope)
@@ -391,7 +394,8 @@ def _tie_lock(whole: Sweep, direction: int) -> Array:
     some = whole.take(doubtful)
     lack = chebyshev.first_crossing(_tie_lack(some), some.ride, direction)
     crosses = np.isfinite(lack) & (lack != some.ride)
-    found[doubtful[crosses]] = some.settle(_tie_lack, np.where(crosses, lack, some.ride))[crosses]
+    settled = some.settle(_tie_lack, np.where(crosses, lack, some.ride), within=LOCK_SETTLED)
+    found[doubtful[crosses]] = settled[crosses]
     u = chebyshev.points(chebyshev.TURNS)[:, None]
     ahead = np.where(direction * (u - some.ride) > 0.0, chebyshev.sampled(some.pose.tie_spare, chebyshev.TURNS), 1.0)
     touches = np.flatnonzero(~crosses & (ahead.min(axis=0) < 0.1))

@@ -44,11 +44,8 @@ def scrubs() -> list[float]:
 
 def both(corner: Corner, candidates: Candidates, patch: pytest.MonkeyPatch) -> tuple[Measures, Measures]:
     """Measured by compiled functions and by arrays."""
-    found = []
-    for many in (1, 10**9):
-        patch.setattr(compiled, "MANY", many)
-        found.append(measure(corner, candidates, compiled.NAMES))
-    return found[0], found[1]
+    patch.setattr(compiled, "MANY", 10**9)
+    return measure_compiled(corner, candidates, compiled.NAMES), measure(corner, candidates, compiled.NAMES)
 
 
 def assert_equal(found: Measures, expected: Measures, near: float) -> None:
@@ -75,7 +72,7 @@ def test_the_demo_whole_and_what_locks(monkeypatch: pytest.MonkeyPatch) -> None:
 def test_a_wheel_that_nearly_turns_back(monkeypatch: pytest.MonkeyPatch) -> None:
     """Each try for the inner joint begins at the ends of its round: here another beginning leads to another answer.
 
-    So near to where the wheel turns back the last digits decide: arrays alone differ as much for a pivot moved by 1e-13.
+    So near to where the wheel turns back the last digits decide: arrays alone differ as much, for pivots 1e-13 apart.
     """
     moved = np.arange(-10.0, 11.0) * 1e-13
     some = Candidates(376.88646670130936 + moved, np.full(21, 228.13699844704345), np.full(21, 0.03370328141422256))
@@ -133,13 +130,12 @@ def test_cosines_and_sines_of_some_turns() -> None:
 
 
 @needs_numba
-def test_a_hole_that_the_spindle_has_not(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(compiled, "MANY", 1)
+def test_a_hole_that_the_spindle_has_not() -> None:
     spindle = replace(DEMO.corner.spindle, upper_holes=np.stack((DEMO.corner.spindle.upper_pivot,) * 2, axis=1))
     one = drawn(1)
     beyond = Candidates(one.pivot_y, one.pivot_z, one.static_camber, np.array([2]))
     with pytest.raises(IndexError):
-        measure(replace(DEMO.corner, spindle=spindle), beyond, compiled.NAMES)
+        measure_compiled(replace(DEMO.corner, spindle=spindle), beyond, compiled.NAMES)
 
 
 @needs_numba
@@ -168,6 +164,24 @@ def asked_anew() -> Iterator[None]:
 def _without(module: str, monkeypatch: pytest.MonkeyPatch) -> None:
     """Have a module that cannot be imported."""
     monkeypatch.setitem(sys.modules, module, None)
+
+
+@pytest.mark.usefixtures("asked_anew")
+def test_few_are_not_worth_compiling(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    monkeypatch.setattr(machine_code, "_cache_home", lambda: tmp_path)
+    assert not compiled.suits(compiled.WORTH_COMPILING - 1, compiled.NAMES)
+    if compiled.available():
+        assert compiled.suits(compiled.WORTH_COMPILING, compiled.NAMES)
+
+
+@needs_numba
+@pytest.mark.usefixtures("asked_anew")
+def test_what_is_kept_is_called_for_fewer() -> None:
+    compiled.entry()
+    for loaded in (True, False):
+        assert compiled.suits(compiled.MANY, compiled.NAMES), loaded
+        assert not compiled.suits(compiled.MANY - 1, compiled.NAMES), loaded
+        machine_code._entry.cache_clear()
 
 
 @pytest.mark.usefixtures("asked_anew")
@@ -212,7 +226,9 @@ def test_what_cannot_be_compiled_is_measured_by_arrays(monkeypatch: pytest.Monke
     monkeypatch.setattr(machine_code, "_cache_home", lambda: tmp_path)
     # a call out of the machine code that LLVM could not resolve, at which it would end the process
     monkeypatch.setattr("objectives.compiled.measures.measure_all", lambda *_: print("from compiled code"))
-    candidates = drawn(compiled.MANY)
+    monkeypatch.setattr(compiled, "WORTH_COMPILING", 10)
+    monkeypatch.setattr(compiled, "MANY", 10)
+    candidates = drawn(10)
     assert compiled.suits(candidates.count, compiled.NAMES)
     found = measure(DEMO.corner, candidates, compiled.NAMES)
     assert not compiled.available()

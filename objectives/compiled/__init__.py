@@ -9,14 +9,17 @@ from __future__ import annotations
 
 from collections.abc import Collection
 
-from objectives.compiled.machine_code import CannotCompileError, available, entry, give_up, is_kept
+from objectives.compiled.machine_code import CannotCompileError, available, entry, give_up, is_kept, is_loaded
 
 __all__ = ["MANY", "NAMES", "CannotCompileError", "available", "entry", "give_up", "is_kept", "suits"]
 
-MANY = 1000  # candidates from which compiled functions are called: for fewer, fetching them takes longer
+MANY = 100  # candidates from which compiled functions are called: fewer are measured before these are fetched
+WORTH_COMPILING = 20_000  # candidates that take arrays about as long as compiling takes
 NAMES = frozenset(("camber_error", "scrub", "fender_clearance", "droop_limit", "bump_steer", "bump_limit"))
 
 
 def suits(count: int, only: Collection[str]) -> bool:
     """Whether so many candidates are measured by compiled functions, with these objectives wanted."""
-    return count >= MANY and NAMES.issuperset(only) and available()
+    if count < MANY or not NAMES.issuperset(only) or not available():
+        return False
+    return count >= WORTH_COMPILING or is_loaded() or is_kept()

@@ -62,6 +62,11 @@ def is_kept() -> bool:
     return True
 
 
+def is_loaded() -> bool:
+    """Whether this process has the machine code already."""
+    return _entry.cache_info().currsize > 0
+
+
 @cache
 def kept_in() -> Path:
     """File of the machine code from the sources as they are, for the processor there is."""

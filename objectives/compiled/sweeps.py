@@ -24,13 +24,21 @@ from objectives.compiled.layout import COS, JOINT, LIMIT, POINTS, ROD, SIN, TIE_
 from objectives.compiled.limits import limit_curve
 from objectives.compiled.poses import angle_at_height, filled, join, look, pose_of, poses
 from objectives.compiled.trig import cos_sin
-from objectives.sweep import DOUBT, LOCKED_SWING, PAST_STRAIGHT, SAME_LOCK, SETTLED, SETTLING_STEPS, TIE_SLACK
+from objectives.sweep import (
+    DOUBT,
+    LOCK_SETTLED,
+    LOCKED_SWING,
+    PAST_STRAIGHT,
+    SAME_LOCK,
+    SETTLED,
+    SETTLING_STEPS,
+    TIE_SLACK,
+)
 
 ALL_PLACES = np.ones(WIDTH)  # those beyond the points of a sweep stand at its end
 ALL_PLACES[:POINTS] = chebyshev.points(POINTS)
 NOTHING, ARMS, TIE_ROD = range(3)  # what locks at the end of a sweep
 LOCKS_MET = 3  # times that a sweep is cut short at the tie rod's lock, which a shorter sweep may put elsewhere
-LOCK_SETTLED = 1e-13  # of u: beside a lock the last digits of a place are mm/1000 of travel
 TOUCHES = 0.1  # of sin^2: nearer to in-line than this, the tie rod's lock-up is looked for on exact poses
 
 
