@@ -22,6 +22,7 @@ from objectives.corner import Candidates, Corner
 from objectives.evaluate import Measures, measure, measure_compiled
 
 BLOCK = 512  # candidates measured together: blocks do not depend on the number of cores, nor do results
+PORTION = 1000  # candidates that a thread takes at a time: one whose core has other work to do takes fewer of these
 SHARE = 32  # candidates at least for each thread: fewer are measured before it has begun
 WORTH = 2  # blocks from which a second core is called
 
@@ -44,11 +45,12 @@ def measure_on_all_cores(
 
 def _measure_in_threads(corner: Corner, candidates: Candidates, only: Collection[str]) -> Measures:
     """Each candidate is worked out by itself, so nothing depends on how they are shared out."""
-    parts = max(1, min(cores(), candidates.count // SHARE))
-    shares = [candidates.take(index) for index in np.array_split(np.arange(candidates.count), parts)]
-    if parts == 1:
+    threads = max(1, min(cores(), candidates.count // SHARE))
+    if threads == 1:
         return measure_compiled(corner, candidates, only)
-    with ThreadPoolExecutor(parts) as pool:
+    parts = max(threads, candidates.count // PORTION)
+    shares = [candidates.take(index) for index in np.array_split(np.arange(candidates.count), parts)]
+    with ThreadPoolExecutor(threads) as pool:
         return _joined(list(pool.map(lambda share: measure_compiled(corner, share, only), shares)))
 
 
