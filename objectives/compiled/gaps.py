@@ -8,7 +8,7 @@ from objectives.between import ROUNDS
 from objectives.chebyshev import points
 from objectives.compiled.kernel import kernel
 from objectives.compiled.layout import POINTS, POSITIONS, SPIN, TRAVEL, WHEEL, WIDTH, Record, Row
-from objectives.compiled.poses import steering_shift
+from objectives.compiled.poses import carry_wheel, filled, steering_shift
 from objectives.compiled.reaches import valley
 from objectives.compiled.sweeps import angle_at, fill, nowhere, place_of_angle, pose_at, put, set_span, settle, swing_at
 from objectives.fender_clearance import WORTH
@@ -356,6 +356,7 @@ def _look(
     low, high = swing_at(spare, room.places[0]), swing_at(spare, room.places[1])
     spare.low, spare.high = low, high
     fill(c, p, spare)
+    carry_wheel(p, spare, filled(POINTS))
     return least_gap(c, p, spare, at, outlines, begins, room)
 
 

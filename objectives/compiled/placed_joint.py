@@ -24,7 +24,7 @@ from objectives.compiled.layout import (
     Record,
     Row,
 )
-from objectives.compiled.poses import arms, filled, join_tie_rod
+from objectives.compiled.poses import arms, carry_rod, filled, join_tie_rod
 from objectives.compiled.sweeps import ALL_PLACES, resteer, steer
 from objectives.compiled.trig import toe_curve
 from objectives.inner_joint import ROUNDS, TOE_GRID, WORTH_A_STEP
@@ -116,7 +116,7 @@ def _toe_held(c: Record, p: Record, s: Record, path_y: Row, path_z: Row, half_sq
 def _descend(c: Record, p: Record, wholes: Row, required: Row, at: Record, room: Record, rounds: int) -> None:
     """Better joints after some rounds; `room.reach` is 0 afterwards where nothing is left to gain."""
     best, fresh = room.best, room.fresh
-    _linear(p, required[0], room, best)
+    _linear(c, p, required[0], room, best)
     joint_y, joint_z, spread = p.inner_joint[1], p.inner_joint[2], _range(best, 0.0, 0.0)
     low, high = required[0].low, required[0].high  # every try begins at the ends that the round began with
     for _ in range(rounds):
@@ -129,7 +129,7 @@ def _descend(c: Record, p: Record, wholes: Row, required: Row, at: Record, room:
         p.inner_joint[1], p.inner_joint[2] = joint_y + step_y, joint_z + step_z
         join_tie_rod(p)
         resteer(c, p, wholes, required, low, high, at, room)
-        _linear(p, required[0], room, fresh)
+        _linear(c, p, required[0], room, fresh)
         found = _range(fresh, 0.0, 0.0)
         better = found < spread
         if better:
@@ -156,24 +156,25 @@ def _range(linear: Row, step_y: float, step_z: float) -> float:
 
 
 @kernel
-def _linear(p: Record, s: Record, room: Record, out: Row) -> None:
+def _linear(c: Record, p: Record, s: Record, room: Record, out: Row) -> None:
     """Toe on a grid, and its slopes by the joint's y and z, into the three rows of `out`."""
     toe, by_y, by_z = room.toe, room.by_y, room.by_z
     toe_curve(s, toe)
+    carry_rod(c, p, s, filled(POINTS))
     _toe_by_joint(p, s, room)
     series = room.series
     to_series(toe, series)
     transform(ONTO_GRID, toe, out[0])
     transform(ONTO_GRID, by_y, out[1])
     transform(ONTO_GRID, by_z, out[2])
-    filled, before = False, out[0, 0]
+    there, before = False, out[0, 0]
     for i in range(1, TOE_GRID - 1):
         here = out[0, i]
         if (before - here) * (out[0, i + 1] - here) > 0.0:
-            if not filled:
+            if not there:
                 to_series(by_y, room.curve)
                 to_series(by_z, room.more)
-                filled = True
+                there = True
             place = turning_place(series, TOE_PLACES[i], TOE_PLACES[i - 1], TOE_PLACES[i + 1])
             out[0, i] = value(series, place)
             out[1, i] = value(room.curve, place)

@@ -165,6 +165,7 @@ def pose_of(c: Record, p: Record, at: Record, angle: float, shift: Row) -> None:
 def poses(c: Record, p: Record, s: Record, count: int) -> None:
     """Fill the first places of a sweep's rows from cosines, sines and inner joints in it, as `linkage.pose`.
 
+    Of what the spindle carries only the travel is there; who needs more asks for it (`carry_wheel`, `carry_rod`).
     What is the same at all places is read before the loops, which call nothing and do not branch: so several places are
     worked out in one vector. The processor works at the next places while it waits for the first ones' square roots,
     the better the shorter a loop is.
@@ -172,7 +173,7 @@ def poses(c: Record, p: Record, s: Record, count: int) -> None:
     arms(c, p, s, count)
     _aim_at_joint(p, s, count)
     _close_tie_rod(p, s, count)
-    _carry(c, p, s, count)
+    _lift(p, s, count)
 
 
 @kernel
@@ -284,31 +285,52 @@ def _close_tie_rod(p: Record, s: Record, count: int) -> None:
 
 
 @kernel
-def _carry(c: Record, p: Record, s: Record, count: int) -> None:
-    """What the spindle carries, wheel and spin axis, and the tie rod and its joints."""
-    rows, off, along, ride_height, by_length = s.rows, p.off, p.along, p.ride_height, 1.0 / p.tie_rod_length
+def _lift(p: Record, s: Record, count: int) -> None:
+    """Height of the wheel centre, and how far that has travelled."""
+    rows, ride_height = s.rows, p.ride_height
+    lower_a, lower_b, lower_d = p.lower_parts
+    for k in range(count):
+        king_x, king_y, king_z = rows[KINGPIN, k], rows[KINGPIN + 1, k], rows[KINGPIN + 2, k]
+        steer_x, steer_y, steer_z = rows[STEER, k], rows[STEER + 1, k], rows[STEER + 2, k]
+        side_z = king_x * steer_y - king_y * steer_x
+        wheel_z = rows[LOWER + 2, k] - (lower_a * king_z + lower_b * steer_z + lower_d * side_z)
+        rows[WHEEL + 2, k], rows[TRAVEL, k] = wheel_z, wheel_z - ride_height
+
+
+@kernel
+def carry_wheel(p: Record, s: Record, count: int) -> None:
+    """The rest of the wheel that the spindle carries: where its centre is, and its spin axis."""
+    rows = s.rows
     lower_a, lower_b, lower_d = p.lower_parts
     spin_a, spin_b, spin_d = p.spin_parts
-    bolt_a, bolt_b, bolt_d = p.bolt_parts
-    inner_x, inner_y, inner_z = c.inner_bolt
     for k in range(count):
-        low_x, low_y, low_z = rows[LOWER, k], rows[LOWER + 1, k], rows[LOWER + 2, k]
         king_x, king_y, king_z = rows[KINGPIN, k], rows[KINGPIN + 1, k], rows[KINGPIN + 2, k]
         steer_x, steer_y, steer_z = rows[STEER, k], rows[STEER + 1, k], rows[STEER + 2, k]
         side_x = king_y * steer_z - king_z * steer_y
         side_y = king_z * steer_x - king_x * steer_z
         side_z = king_x * steer_y - king_y * steer_x
-        x = low_x + along * king_x + off * steer_x - rows[JOINT, k]
-        y = low_y + along * king_y + off * steer_y - rows[JOINT + 1, k]
-        z = low_z + along * king_z + off * steer_z - rows[JOINT + 2, k]
-        x, y, z = x * by_length, y * by_length, z * by_length
-        wheel_z = low_z - (lower_a * king_z + lower_b * steer_z + lower_d * side_z)
-        rows[WHEEL, k] = low_x - (lower_a * king_x + lower_b * steer_x + lower_d * side_x)
-        rows[WHEEL + 1, k] = low_y - (lower_a * king_y + lower_b * steer_y + lower_d * side_y)
-        rows[WHEEL + 2, k], rows[TRAVEL, k] = wheel_z, wheel_z - ride_height
+        rows[WHEEL, k] = rows[LOWER, k] - (lower_a * king_x + lower_b * steer_x + lower_d * side_x)
+        rows[WHEEL + 1, k] = rows[LOWER + 1, k] - (lower_a * king_y + lower_b * steer_y + lower_d * side_y)
         rows[SPIN, k] = spin_a * king_x + spin_b * steer_x + spin_d * side_x
         rows[SPIN + 1, k] = spin_a * king_y + spin_b * steer_y + spin_d * side_y
         rows[SPIN + 2, k] = spin_a * king_z + spin_b * steer_z + spin_d * side_z
+
+
+@kernel
+def carry_rod(c: Record, p: Record, s: Record, count: int) -> None:
+    """Direction of the tie rod, and cosines between it and the bolts of its joints."""
+    rows, off, along, by_length = s.rows, p.off, p.along, 1.0 / p.tie_rod_length
+    bolt_a, bolt_b, bolt_d = p.bolt_parts
+    inner_x, inner_y, inner_z = c.inner_bolt
+    for k in range(count):
+        king_x, king_y, king_z = rows[KINGPIN, k], rows[KINGPIN + 1, k], rows[KINGPIN + 2, k]
+        steer_x, steer_y, steer_z = rows[STEER, k], rows[STEER + 1, k], rows[STEER + 2, k]
+        side_x = king_y * steer_z - king_z * steer_y
+        side_y = king_z * steer_x - king_x * steer_z
+        side_z = king_x * steer_y - king_y * steer_x
+        x = (rows[LOWER, k] + along * king_x + off * steer_x - rows[JOINT, k]) * by_length
+        y = (rows[LOWER + 1, k] + along * king_y + off * steer_y - rows[JOINT + 1, k]) * by_length
+        z = (rows[LOWER + 2, k] + along * king_z + off * steer_z - rows[JOINT + 2, k]) * by_length
         rows[OUTER, k] = (
             x * (bolt_a * king_x + bolt_b * steer_x + bolt_d * side_x)
             + y * (bolt_a * king_y + bolt_b * steer_y + bolt_d * side_y)

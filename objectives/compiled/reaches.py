@@ -27,7 +27,7 @@ from objectives.compiled.layout import (
     Row,
 )
 from objectives.compiled.limits import limit_curve
-from objectives.compiled.poses import filled, join, look, pose_of, steering_shift
+from objectives.compiled.poses import carry_rod, filled, join, look, pose_of, steering_shift
 from objectives.compiled.sweeps import angle_at, first_at_travel, look_at, nowhere, put, settle
 from objectives.reach import EQUAL, NEWTON_STEPS, PROMISE, STEP
 
@@ -207,6 +207,7 @@ def _look(c: Record, p: Record, at: Record, number: int, angle: float, share: fl
             at.rows[COS, 3 * i + j] = angle + (i - 1) * STEP
             join(p, at, 3 * i + j, at.shift)
     look(c, p, at, filled(9))
+    carry_rod(c, p, at, filled(9))
     limit_curve(c, p, at, number, filled(9))
     for i in range(3):
         for j in range(3):

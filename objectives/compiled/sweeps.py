@@ -22,7 +22,7 @@ from objectives.compiled.curves import (
 from objectives.compiled.kernel import kernel
 from objectives.compiled.layout import COS, JOINT, LIMIT, POINTS, ROD, SIN, TIE_SPARE, TRAVEL, WIDTH, Record, Row
 from objectives.compiled.limits import limit_curve
-from objectives.compiled.poses import angle_at_height, filled, join, look, pose_of, poses
+from objectives.compiled.poses import angle_at_height, carry_rod, carry_wheel, filled, join, look, pose_of, poses
 from objectives.compiled.trig import cos_sin
 from objectives.sweep import (
     DOUBT,
@@ -81,7 +81,7 @@ def place_of_angle(s: Record, angle: float) -> float:
 
 @kernel
 def fill(c: Record, p: Record, s: Record) -> None:
-    """Poses at the points of the span."""
+    """Poses at the points of the span, as `poses` has them."""
     rows, middle, half = s.rows, s.middle, s.half
     between, reach = 0.5 * (s.low + s.high), 0.5 * (s.high - s.low)
     x, y, z = p.inner_joint[0] + s.shift[0], p.inner_joint[1] + s.shift[1], p.inner_joint[2] + s.shift[2]
@@ -94,8 +94,9 @@ def fill(c: Record, p: Record, s: Record) -> None:
 
 @kernel
 def pose_at(c: Record, p: Record, s: Record, at: Record, u: float) -> None:
-    """The pose at place u of a sweep, into the first column of `at`."""
+    """The pose at place u of a sweep and its wheel, into the first column of `at`."""
     pose_of(c, p, at, angle_at(s, u), s.shift)
+    carry_wheel(p, at, filled(1))
 
 
 @kernel
@@ -153,6 +154,7 @@ def _look_off(c: Record, p: Record, sweeps: Row, at: Record, room: Record) -> No
     """How far the row is from its level at the places in `room`, on exact poses."""
     look_at(c, p, sweeps, at, room)
     if room.row == LIMIT:
+        carry_rod(c, p, at, filled(room.count))
         limit_curve(c, p, at, room.number, filled(room.count))
     for i in range(room.count):
         room.off[i] = at.rows[room.row, i] - room.levels[i]
@@ -258,6 +260,7 @@ def _sweep_whole(c: Record, p: Record, sweeps: Row, which: int, at: Record, room
                 s.lock_angles[way], s.locks[way], cut = angle_at(s, room.cuts[way]), TIE_ROD, True
         if not cut:
             break
+    carry_rod(c, p, s, filled(POINTS))
     if s.low > -LOCKED_SWING:
         s.locks[0] = NOTHING
     if s.high < LOCKED_SWING:
@@ -334,6 +337,7 @@ def _sweep_required(c: Record, p: Record, sweeps: Row, required: Row, at: Record
         s.low, s.high = swing_at(whole, room.places[2 * which]), swing_at(whole, room.places[2 * which + 1])
         copy(whole.shift, s.shift)
         fill(c, p, s)
+        carry_wheel(p, s, filled(POINTS))
 
 
 @kernel
