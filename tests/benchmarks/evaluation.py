@@ -1,6 +1,6 @@
 """How fast the demo's candidates are evaluated: beside other ways to do it, what the machine allows, and growth.
 
-    python -m tests.benchmarks.evaluation COUNT CORES
+    python -m tests.benchmarks.evaluation COUNT CORES SECONDS
 
 measures one number of candidates in a process of its own and prints JSON; `speed.py` prints everything.
 """
@@ -15,7 +15,7 @@ import sys
 import time
 from collections.abc import Callable
 from pathlib import Path
-from statistics import median
+from statistics import fmean
 from unittest.mock import patch
 
 import numpy as np
@@ -34,7 +34,8 @@ COUNTS = (10**3, 10**4, 10**5, 10**6)
 FLAT = 0.20  # by which the time of a candidate may differ from that among 10^4
 MEMORY = 2.0  # GB: what a million may take
 SPEND = 3.0  # seconds on the runs of one figure
-MOST_RUNS = 9
+LONG = 15.0  # where averages are held against each other
+ROUNDS = 3
 FEW = 40  # candidates of the loop
 SOLVED = 4  # candidates solved by the root finder
 
@@ -51,14 +52,19 @@ def drawn(problem: PivotProblem, count: int) -> Candidates:
     return problem.candidates(x)
 
 
-def timed(work: Callable[[], object], spend: float = SPEND) -> float:
-    """Median seconds of some runs, one at least."""
+def all_of(work: Callable[[], object], spend: float) -> list[float]:
+    """Seconds of each of as many runs as take so long, one at least."""
     taken: list[float] = []
-    while not taken or (sum(taken) + taken[-1] < spend and len(taken) < MOST_RUNS):
+    while not taken or sum(taken) + taken[-1] < spend:
         begin = time.perf_counter()
         work()
         taken.append(time.perf_counter() - begin)
-    return median(taken)
+    return taken
+
+
+def timed(work: Callable[[], object], spend: float = SPEND) -> float:
+    """Seconds of the fastest of some runs: what else the machine does can only make it slower."""
+    return min(all_of(work, spend))
 
 
 def keep_to(cores: int) -> None:
@@ -68,33 +74,44 @@ def keep_to(cores: int) -> None:
         os.sched_setaffinity(0, sorted(os.sched_getaffinity(0))[:cores])
 
 
-def one_number(count: int, cores: int) -> dict[str, float]:
-    """Seconds of a candidate among `count`, and this process's peak memory in GB."""
+def one_number(count: int, cores: int, spend: float) -> dict[str, float]:
+    """Seconds of a candidate among `count`, of the fastest run and on average, and this process's peak memory in GB."""
     import resource
 
     keep_to(cores)
     problem = demo()
     corner, needed = problem.scenario.corner, problem.needed
     work = measure if cores == 1 else measure_on_all_cores
-    work(corner, drawn(problem, CHUNK), needed)  # what is made once: pool, tables, what a compiler compiles
+    if compiled.available():
+        compiled.entry()
+    work(corner, drawn(problem, CHUNK), needed)  # what is made once: pool, tables
     sample = drawn(problem, count)
-    each = timed(lambda: work(corner, sample, needed)) / count
+    taken = all_of(lambda: work(corner, sample, needed), spend)
     peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss * (1 if sys.platform == "darwin" else 1024)
-    return {"each": each, "peak": peak / 1e9}
+    return {"fastest": min(taken) / count, "average": fmean(taken) / count, "peak": peak / 1e9}
 
 
-def apart(count: int, cores: int) -> dict[str, float]:
+def apart(count: int, cores: int, spend: float) -> dict[str, float]:
     """The same in a process of its own."""
-    words = [sys.executable, "-m", "tests.benchmarks.evaluation", str(count), str(cores)]
+    words = [sys.executable, "-m", "tests.benchmarks.evaluation", str(count), str(cores), str(spend)]
     done = subprocess.run(words, cwd=ROOT, check=True, stdout=subprocess.PIPE, text=True)
     found: dict[str, float] = json.loads(done.stdout)
     return found
 
 
+def in_turn(*asked: tuple[int, int, float]) -> list[dict[str, float]]:
+    """Numbers `apart`, several times in turn, so that a slow moment falls on all of them, put together."""
+    rounds = [[apart(*one) for one in asked] for _ in range(ROUNDS)]
+    together = {"fastest": min, "average": fmean, "peak": max}
+    return [
+        {name: put([run[name] for run in runs]) for name, put in together.items()} for runs in zip(*rounds, strict=True)
+    ]
+
+
 def rates(count: int) -> None:
     """Print candidates a second, and the ratios to other ways of evaluating them."""
-    problem, one = demo(), apart(count, 1)["each"]
-    two = apart(4 * count, 2)["each"]
+    problem = demo()
+    one, two = (found["fastest"] for found in in_turn((count, 1, SPEND), (4 * count, 2, SPEND)))
     print(f"Full evaluation of the demo: {', '.join(o.title.lower() for o in problem.traded)};")
     print("inner joint placed, five steering positions, locks, joints and shock checked\n")
     print(f"  one core   {1.0 / one:9,.0f} candidates a second")
@@ -156,17 +173,19 @@ def _by_machine(problem: PivotProblem, sample: Candidates, one: float) -> None:
 
 def growth(most: int) -> None:
     """Print time and memory from a thousand candidates on."""
-    found = {count: apart(count, 1) for count in COUNTS if count <= most}
-    usual = found[10**4]["each"]
+    counts = [count for count in COUNTS if count <= most]
+    # averages of about as long, for short runs come upon a machine's best moments sooner than long ones
+    found = dict(zip(counts, in_turn(*((count, 1, LONG) for count in counts)), strict=True))
+    usual = found[10**4]["average"]
     print("Growth, one core\n")
     for count, one in found.items():
-        words = f"{one['each'] / usual:.2f} of the time of a candidate among 10^4, peak memory {one['peak']:.2f} GB"
+        words = f"{one['average'] / usual:.2f} of the time of a candidate among 10^4, peak memory {one['peak']:.2f} GB"
         print(f"  {count:9,} candidates: {words}")
-    worst, last = max(abs(one["each"] / usual - 1.0) for one in found.values()), max(found)
+    worst, last = max(abs(one["average"] / usual - 1.0) for one in found.values()), max(found)
     peak = found[last]["peak"]
     print(f"  {'flat' if worst <= FLAT else 'NOT flat'} within {FLAT:.0%}: {worst:.0%} at most;", end=" ")
     print(f"{last:,} in {peak:.2f} GB, {'under' if peak < MEMORY else 'NOT under'} {MEMORY:g} GB\n")
 
 
 if __name__ == "__main__":
-    print(json.dumps(one_number(int(sys.argv[1]), int(sys.argv[2]))))
+    print(json.dumps(one_number(int(sys.argv[1]), int(sys.argv[2]), float(sys.argv[3]))))
