@@ -130,6 +130,26 @@ def test_cosines_and_sines_of_some_turns() -> None:
 
 
 @needs_numba
+def test_arctangents_of_any_number() -> None:
+    """To the last digits, for numbers of any size."""
+    from numba import njit
+
+    from objectives.compiled.trig import arctangent
+
+    @njit
+    def of_all(numbers: np.ndarray, found: np.ndarray) -> None:
+        for i in range(numbers.size):
+            found[i] = arctangent(numbers[i])
+
+    sizes = 10.0 ** np.linspace(-12.0, 12.0, 20_001)
+    numbers = np.concatenate((sizes, -sizes, [0.0]))
+    found = np.empty(numbers.size)
+    of_all(numbers, found)
+    exact = np.arctan(numbers.astype(np.longdouble)).astype(float)
+    np.testing.assert_allclose(found, exact, rtol=8e-16, atol=0.0)
+
+
+@needs_numba
 def test_a_hole_that_the_spindle_has_not() -> None:
     spindle = replace(DEMO.corner.spindle, upper_holes=np.stack((DEMO.corner.spindle.upper_pivot,) * 2, axis=1))
     one = drawn(1)
