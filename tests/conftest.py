@@ -15,6 +15,7 @@ for name in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS"):
     os.environ.setdefault(name, "1")
 
 from optimizer import front_search  # noqa: E402 - numpy reads what is set above when it is first imported
+from tests import shared  # noqa: E402
 
 ALL_ROWS, front_search.ROWS = front_search.ROWS, 120  # every row is built 512 times: only what needs them all has them
 
@@ -41,6 +42,8 @@ MEASURED = pytest.StashKey[list[str]]()
 def pytest_configure(config: pytest.Config) -> None:
     config.stash[MEASURED] = []
     config.option.loadscopereorder = False  # files in the order below, not by how many tests they hold
+    if not hasattr(config, "workerinput"):
+        shared.begin(config)
     from objectives import compiled
 
     # once, before the workers start: each would compile everything for itself

@@ -29,7 +29,7 @@ from optimizer.outputs import shortlist_table
 from optimizer.rationale import CAUTIONS
 from optimizer.scenario import Scenario, parse_scenario
 from tests.conftest import ALL_ROWS
-from tests.fronts import NASTY, SCENARIOS, brief_front, steered_front
+from tests.fronts import NASTY, SCENARIOS, brief_front, searched, steered_front
 from tests.scenario_cases import BASE
 
 LARGEST_PAGE = 5_000_000  # bytes, of a full front
@@ -61,7 +61,7 @@ def test_a_full_front_with_every_steering_position_stays_small(
 ) -> None:
     monkeypatch.setattr(front_search, "ROWS", ALL_ROWS)
     for name, locks in (("straight ahead", False), ("five steering positions", True)):
-        front = brief_front.__wrapped__("buggy", locks=locks)
+        front = searched("buggy", locks=locks)
         size = len(written(front).encode())
         assert len(front) == ALL_ROWS
         assert size < LARGEST_PAGE
@@ -130,10 +130,10 @@ def test_same_search_gives_the_same_bytes_in_another_process() -> None:
         "import sys\n"
         "import tests.conftest  # as many rows as here\n"
         "from bokeh.plotting import figure\n"
-        "from tests.fronts import brief_front\n"
+        "from tests.fronts import searched\n"
         "from tests.test_front_page import written\n"
         "figure().line([1, 2], [3, 4])  # what was drawn before leaves no trace\n"
-        "sys.stdout.buffer.write(written(brief_front('tight', budget=600)).encode())\n"
+        "sys.stdout.buffer.write(written(searched('tight', budget=600)).encode())\n"
     )
     pages = [
         subprocess.run(

@@ -16,12 +16,12 @@ from playwright.sync_api import expect
 from objectives.curves import curves_at
 from optimizer.candidate import candidate_at
 from optimizer.front_curves import front_travels
-from optimizer.outputs import read_front, write_front
+from optimizer.outputs import read_front
 from optimizer.problem import PivotProblem, sign
 from optimizer.scenario import load_scenario
 from tests.browsers import running_browser
 from tests.commands import PICKED, PICKED_WITH_A_SHOCK, PICKED_WITH_LOCKS
-from tests.fronts import NASTY, SCENARIOS, steered_front
+from tests.fronts import NASTY, SCENARIOS, steered_front, steered_results
 from tests.live_server import PATIENCE, Live, Served
 from tests.opened_page import DESK, PHONE
 from tests.test_command_line import run
@@ -41,17 +41,15 @@ def browser() -> Iterator[Browser]:
 
 @pytest.fixture(scope="module")
 def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """The demo buggy with its rack under a title that has to be kept as text, and a search's results beside it."""
+    """The demo buggy with its rack under a title that has to be kept as text."""
     folder = tmp_path_factory.mktemp("live")
     (folder / "my buggy.toml").write_text(steered_front().scenario.text, encoding="utf-8")
-    (folder / "front").mkdir()
-    write_front(steered_front(), folder / "front", seed=1)
     return folder
 
 
 @pytest.fixture(scope="module")
 def served(folder: Path) -> Iterator[Served]:
-    running = Served(folder / "my buggy.toml", "--results", folder / "front")
+    running = Served(folder / "my buggy.toml", "--results", steered_results())
     yield running
     running.stop()
 
@@ -106,7 +104,10 @@ def inch_page(browser: Browser, inches: Served) -> Live:
     return Live(browser, inches)
 
 
-def test_numbers_after_a_drag_are_those_of_try_at_the_same_point(desk: Live, tmp_path: Path) -> None:
+def test_numbers_after_a_drag_are_those_of_try_at_the_same_point(
+    desk: Live, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("optimizer.pictures.draw_candidate", lambda *_: [])  # its numbers are read, no picture
     before = desk.pivot()
     desk.mapped()
     desk.drag(desk.pixel("view", *before), 12, (-2.0, 0.5))
@@ -214,8 +215,8 @@ def test_what_cannot_be_is_refused_in_a_sentence_and_the_pivot_stays(desk: Live)
     assert desk.pivot() == (275.0, 232.0)
 
 
-def test_the_arrow_leads_to_the_nearest_row_that_betters_it(desk: Live, folder: Path) -> None:
-    front = read_front(folder / "front")
+def test_the_arrow_leads_to_the_nearest_row_that_betters_it(desk: Live) -> None:
+    front = read_front(steered_results())
     problem = PivotProblem(front.scenario)
     desk.settled()
     here = candidate_at(front.scenario, 275.0, 232.0).measures()
