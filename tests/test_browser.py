@@ -378,7 +378,10 @@ def test_lengths_are_fractions_of_an_inch_as_the_tape_shows_them(browser: Browse
 
 
 @pytest.mark.parametrize("traded", ["scrub", "bump_steer_deg"])
-def test_front_of_one_wish_without_bodywork_or_baseline(browser: Browser, tmp_path: Path, traded: str) -> None:
+def test_front_of_one_wish_without_bodywork_or_baseline(
+    browser: Browser, tmp_path: Path, traded: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("optimizer.front_search.ROWS", 30)
     text = (SCENARIOS / "buggy.toml").read_text(encoding="utf-8")
     kept = re.sub(r"(?ms)^\[(bodywork|baseline|targets)\].*?(?=^\[|\Z)", "", text)
     curve = "camber_curve = [[-220.0, -2.0], [0.0, 0.0], [180.0, -1.0]]"

@@ -96,7 +96,8 @@ def test_title_is_text_wherever_it_stands() -> None:
 
 
 @pytest.mark.parametrize("further", [None, *(o.column for o in OBJECTIVES if not o.on_by_default and not o.needs)])
-def test_every_objective_and_every_column_is_there(further: str | None) -> None:
+def test_every_objective_and_every_column_is_there(further: str | None, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(front_search, "ROWS", 30)
     switched_on = "" if further is None else f"{further} = {{ objective = true }}\n\n"
     front = brief_front("buggy", ("[build]", f"{switched_on}[build]"), budget=400)
     traded = {o.column for o in OBJECTIVES if o.on_by_default} | ({further} - {None})
