@@ -20,19 +20,23 @@ from tests import shared  # noqa: E402
 ALL_ROWS, front_search.ROWS = front_search.ROWS, 120  # every row is built 512 times: only what needs them all has them
 
 LONGEST = (
-    "notebooks/validation.ipynb",
-    "notebooks/tour.ipynb",
     "tests/test_live_browser.py",
     "tests/test_templates.py",
-    "tests/test_bad_input.py",
     "tests/test_build.py",
     "tests/validation/test_constraint_equations.py",
     "tests/test_search_and_pick.py",
-    "tests/test_front_page.py",
     "tests/test_pictures.py",
     "tests/test_browser.py",
-    "tests/validation/test_multibody.py",
+    "tests/test_front_page.py",
+    "tests/test_bad_input.py",
+    "notebooks/tour.ipynb",
     "tests/validation/test_parts_clearance.py",
+    "tests/test_front_search.py",
+    "tests/test_command_line.py",
+    "tests/test_notebook.py",
+    "tests/test_drafts.py",
+    "tests/test_measure.py",
+    "notebooks/validation.ipynb",
 )
 """Files that take longest, begun first: one of them begun last would be waited for by all workers but its own."""
 
