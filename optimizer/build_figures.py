@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -117,7 +117,7 @@ def build_figures(candidate: Candidate, builds: int = EXACT) -> BuildFigures:
         spreads_welded=_spreads(names, welded, nominal),
         spreads=_spreads(names, adjusted, nominal),
         shares=variance_shares(scenario, surface, pull[:, 0], bands[:, 0], builds),
-        allowances={part: _allowance(scenario, design, part, min(builds, TRIED)) for part in HELD_BY},
+        allowances=_allowances(scenario, design, min(builds, TRIED)),
     )
 
 
@@ -171,7 +171,23 @@ def _share(values: Array, mixed: Array) -> float:
     return float(0.5 * ((mixed[there] - values[there]) ** 2).mean() / spread) if spread > NOTHING**2 else 0.0
 
 
-def _allowance(scenario: Scenario, design: Placed, part: str, builds: int) -> Allowance:
+def _allowances(scenario: Scenario, design: Placed, builds: int) -> dict[str, Allowance]:
+    """What each part may have, the others as given."""
+    objectives, pull = with_limits(scenario), scenario.build.pull(design)
+    laid: dict[bytes, Surface] = {}  # parts begin on the same one, where all offsets of each are held alike
+
+    def surface(step: Array) -> Surface:
+        key = step.tobytes()
+        if key not in laid:
+            laid[key] = surfaces(scenario, design, objectives, pull, step)[0]
+        return laid[key]
+
+    return {part: _allowance(scenario, design, part, builds, surface) for part in HELD_BY}
+
+
+def _allowance(
+    scenario: Scenario, design: Placed, part: str, builds: int, surface_of: Callable[[Array], Surface]
+) -> Allowance:
     """Bisect one part's tolerance, on a surface that is laid anew as wide as the tolerance found on the first."""
     build = scenario.build
     bands, pull = build.bands(design), build.pull(design)
@@ -182,7 +198,7 @@ def _allowance(scenario: Scenario, design: Placed, part: str, builds: int) -> Al
         """Allowance, and the yield of a perfect part, on a surface laid so wide for this part."""
         step = bands.copy()
         step[OFFSETS[part]] = reach
-        surface = surfaces(scenario, design, objectives, pull, step)[0]
+        surface = surface_of(step)
 
         def share(tolerance: float) -> float:
             held = bands.copy()
@@ -200,7 +216,6 @@ def _allowance(scenario: Scenario, design: Placed, part: str, builds: int) -> Al
             low, high = (middle, high) if share(middle) >= build.required_yield else (low, middle)
         return low, perfect
 
-    objectives = with_limits(scenario)
     allowed, perfect = on(given)
     if allowed > 0.0:
         allowed, perfect = on(allowed)

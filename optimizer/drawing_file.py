@@ -82,6 +82,8 @@ def _drawing(built: ShopCorner, views: Sequence[View], name: str, cautions: Sequ
         foot = float(low[1] + shift[1])
     where = "1:1; in the front view across the arm axes 0, 0 is where centre plane and frame datum meet"
     sheet.words([name, where, *cautions], foot - GAP)
+    for kind in sorted(document.entitydb.dxf_types_in_use()):  # a set, in another order in each process
+        document.classes.add_class(kind)
     return document
 
 

@@ -36,8 +36,9 @@ def figures_document(front: Front) -> dict[str, Any]:
     figures += [_trade(which, rows, shown, left, hidden) for which in TRADES]
     figures += [curve_figure(front.scenario, kind) for kind in CURVES]
     document = Document(title="")
-    for each in figures:
-        document.add_root(each)
+    with document.models.freeze():  # else all models are looked through anew for each
+        for each in figures:
+            document.add_root(each)
     return _renumbered(document.to_json(deferred=False))
 
 

@@ -31,12 +31,13 @@ def add_figures(document: Document, scenario: Scenario, rows: Rows | None) -> tu
     """Put the figures and the two sources of `ASK` and `TOLD` into a document; return those sources."""
     from bokeh.models import ColumnDataSource
 
-    document.add_root(_view(scenario, rows))
-    for kind in CURVES:
-        document.add_root(curve_figure(scenario, kind))
     sources = tuple(ColumnDataSource(name=name, data={"text": [""]}) for name in (ASK, TOLD))
-    for source in sources:
-        document.add_root(source)
+    with document.models.freeze():  # else all models are looked through anew for each
+        document.add_root(_view(scenario, rows))
+        for kind in CURVES:
+            document.add_root(curve_figure(scenario, kind))
+        for source in sources:
+            document.add_root(source)
     return sources[0], sources[1]
 
 

@@ -38,7 +38,7 @@ def _with_rounded_joint(candidate: Candidate) -> Candidate:
     scenario, steering = candidate.scenario, candidate.scenario.corner.steering
     if steering.inner_region is None:
         return candidate
-    found = candidate.measures()
+    found = candidate.designed_measures()
     marks = (
         _marks(found[name], (float(low), float(high)), scenario)
         for name, (low, high) in zip(("inner_joint_y", "inner_joint_z"), steering.inner_region, strict=True)

@@ -56,9 +56,9 @@ def steering_advice(scenario: Scenario, chosen: Candidate, found: dict[str, Any]
 
 def _bump_steer_rate(chosen: Candidate, joint: np.ndarray, axis: int) -> float:
     """Most that bump steer grows by one mm of misplacement, radians, to either side."""
-    here = chosen.measures()["bump_steer"]
+    here = chosen.designed_measures()["bump_steer"]
     moved = [
-        with_inner_joint(chosen, *(joint + shift * np.eye(2)[axis]).tolist()).measures()["bump_steer"]
+        with_inner_joint(chosen, *(joint + shift * np.eye(2)[axis]).tolist()).designed_measures()["bump_steer"]
         for shift in (STEP, -STEP)
     ]
     return max(float(np.nanmax(moved)) - here, 0.0) / STEP

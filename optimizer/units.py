@@ -36,6 +36,10 @@ class Unit:
     symbol: Literal["mm", "in"]
     mm: float
 
+    def __reduce__(self) -> str:
+        """Be the same one in other processes, where pictures are drawn, too: much is told apart by which it is."""
+        return "MM" if self.name == "mm" else "INCH"
+
     def to_mm(self, value: Number) -> Number:
         """Turn lengths in this unit into mm."""
         return value * self.mm

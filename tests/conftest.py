@@ -15,23 +15,28 @@ for name in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS"):
     os.environ.setdefault(name, "1")
 
 from optimizer import front_search  # noqa: E402 - numpy reads what is set above when it is first imported
+from tests import shared  # noqa: E402
 
 ALL_ROWS, front_search.ROWS = front_search.ROWS, 120  # every row is built 512 times: only what needs them all has them
 
 LONGEST = (
-    "notebooks/validation.ipynb",
-    "notebooks/tour.ipynb",
     "tests/test_live_browser.py",
     "tests/test_templates.py",
-    "tests/test_bad_input.py",
     "tests/test_build.py",
     "tests/validation/test_constraint_equations.py",
     "tests/test_search_and_pick.py",
-    "tests/test_front_page.py",
     "tests/test_pictures.py",
     "tests/test_browser.py",
-    "tests/validation/test_multibody.py",
+    "tests/test_front_page.py",
+    "tests/test_bad_input.py",
+    "notebooks/tour.ipynb",
     "tests/validation/test_parts_clearance.py",
+    "tests/test_front_search.py",
+    "tests/test_command_line.py",
+    "tests/test_notebook.py",
+    "tests/test_drafts.py",
+    "tests/test_measure.py",
+    "notebooks/validation.ipynb",
 )
 """Files that take longest, begun first: one of them begun last would be waited for by all workers but its own."""
 
@@ -41,6 +46,8 @@ MEASURED = pytest.StashKey[list[str]]()
 def pytest_configure(config: pytest.Config) -> None:
     config.stash[MEASURED] = []
     config.option.loadscopereorder = False  # files in the order below, not by how many tests they hold
+    if not hasattr(config, "workerinput"):
+        shared.begin(config)
     from objectives import compiled
 
     # once, before the workers start: each would compile everything for itself

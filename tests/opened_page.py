@@ -66,6 +66,8 @@ class Opened(Watched):
     def __init__(self, browser: Browser, folder: Path, size: dict[str, int] = DESK, touch: bool = False) -> None:
         self.folder = folder
         super().__init__(browser, (folder / "front.html").as_uri(), size, touch)
+        choosers = ("a-up", "a-across", "b-up", "b-across", "colour")
+        self.chosen = {chooser: self.page.input_value(f"#{chooser}") for chooser in choosers}
 
     def rows(self, name: str) -> list[int]:
         """Rows that one of the figures' filters lets through."""

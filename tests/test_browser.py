@@ -18,10 +18,9 @@ from objectives.tyre import Silhouette
 from optimizer.candidate import baseline_of, shown
 from optimizer.front_curves import steering_stops
 from optimizer.front_search import ROWS, Front, search
-from optimizer.outputs import write_front
 from optimizer.scenario import parse_scenario
 from tests.browsers import running_browser
-from tests.fronts import NASTY, SCENARIOS, brief_front, steered_front
+from tests.fronts import NASTY, SCENARIOS, brief_front, steered_front, steered_results, write_with_page
 from tests.opened_page import PHONE, Opened
 
 if TYPE_CHECKING:
@@ -36,29 +35,31 @@ def browser() -> Iterator[Browser]:
 
 
 @pytest.fixture(scope="module")
-def steered(tmp_path_factory: pytest.TempPathFactory) -> Path:
+def steered() -> Path:
     """A search's directory with a name that a shell takes apart, under a title that has to be kept as text."""
-    folder = tmp_path_factory.mktemp("search") / "it's the front"
-    folder.mkdir()
-    write_front(steered_front(), folder, seed=1)
-    return folder
+    return steered_results()
 
 
 @pytest.fixture(scope="module")
 def inches(tmp_path_factory: pytest.TempPathFactory) -> Path:
     folder = tmp_path_factory.mktemp("inches")
-    write_front(brief_front("buggy_inch"), folder, seed=1)
+    write_with_page(brief_front("buggy_inch"), folder)
     return folder
 
 
-@pytest.fixture
-def desk(browser: Browser, steered: Path) -> Iterator[Opened]:
-    """The page at a desk; whatever a test did with it, it ends without an error and without a request."""
-    opened = Opened(browser, steered)
-    yield opened
+def held_its_peace(opened: Opened) -> None:
+    """Whatever a test did with a page, there was no error and no request."""
     assert opened.troubles == []
     assert opened.asked[0].startswith("file:")
     assert all(url.startswith(("data:", "blob:")) for url in opened.asked[1:])
+
+
+@pytest.fixture
+def fresh(browser: Browser, steered: Path) -> Iterator[Opened]:
+    """A page at a desk that nothing was done with yet."""
+    opened = Opened(browser, steered)
+    yield opened
+    held_its_peace(opened)
     opened.context.close()
 
 
@@ -70,25 +71,33 @@ def kept(browser: Browser, steered: Path) -> Iterator[Opened]:
 
 
 @pytest.fixture
-def again(kept: Opened) -> Iterator[Opened]:
-    """One page for several tests, each of which finds it straight ahead, with nothing picked, pinned or hidden."""
-    kept.page.click("#wishes-back")
-    if kept.page.is_enabled("#let-go"):
-        kept.page.click("#let-go")
+def desk(kept: Opened) -> Iterator[Opened]:
+    """One page for several tests, each of which finds it at ride and straight ahead, with nothing picked, pinned,
+    hidden or marked, and the axes and the colouring that it begins with.
+    """
+    page = kept.page
+    page.click("#wishes-back")
+    for clear in ("#let-go", "#unmark"):
+        if page.is_enabled(clear):
+            page.click(clear)
     for _ in range(5):
-        word = kept.page.inner_text("#steer-word")
+        word = page.inner_text("#steer-word")
         if word != "straight ahead":
-            kept.page.locator("#steer").press("ArrowRight" if "right" in word else "ArrowLeft")
+            page.locator("#steer").press("ArrowRight" if "right" in word else "ArrowLeft")
+    kept.move("0")
+    for chooser, value in kept.chosen.items():
+        page.select_option(f"#{chooser}", value)
+    page.evaluate("scrollTo(0, 0)")
     yield kept
-    assert kept.troubles == []
-    assert all(url.startswith(("data:", "blob:")) for url in kept.asked[1:])
+    held_its_peace(kept)
 
 
 def one(front: Front, row: int) -> Candidates:
     return front.candidate(row).as_batch
 
 
-def test_opens_with_the_title_as_text_and_nothing_picked(desk: Opened) -> None:
+def test_opens_with_the_title_as_text_and_nothing_picked(fresh: Opened) -> None:
+    desk = fresh
     assert desk.page.inner_text("h1") == NASTY
     assert desk.page.title() == " ".join(NASTY.split())
     assert desk.page.evaluate("window.struck === undefined")
@@ -101,14 +110,14 @@ def test_opens_with_the_title_as_text_and_nothing_picked(desk: Opened) -> None:
     assert desk.rows("left") == list(range(len(table)))
 
 
-def test_wishes_start_at_their_limits(again: Opened) -> None:
+def test_wishes_start_at_their_limits(desk: Opened) -> None:
     targets, unit = steered_front().scenario.targets, steered_front().scenario.unit
     for objective in OBJECTIVES:
         limit = targets[objective.name].limit
         if targets[objective.name].traded and limit is not None:
             shown_limit = unit.show(limit, objective.quantity)
-            assert float(again.entry(objective.column).input_value()) == pytest.approx(shown_limit)
-    assert f"{ROWS} of {ROWS}" in again.page.inner_text("#count")
+            assert float(desk.entry(objective.column).input_value()) == pytest.approx(shown_limit)
+    assert f"{ROWS} of {ROWS}" in desk.page.inner_text("#count")
 
 
 def test_a_tap_picks_the_nearest_row_and_shows_it_everywhere(desk: Opened) -> None:
@@ -154,26 +163,26 @@ def test_wishes_hide_rows_and_say_which_costs_most(desk: Opened) -> None:
     assert desk.rows("hidden") == []
 
 
-def test_wish_that_is_no_number_is_said_so_and_changes_nothing(again: Opened) -> None:
-    again.wish("scrub", "little")
-    assert again.entry("scrub").get_attribute("aria-invalid") == "true"
-    assert again.rows("hidden") == []
-    again.wish("scrub", "60")
-    assert again.entry("scrub").get_attribute("aria-invalid") is None
+def test_wish_that_is_no_number_is_said_so_and_changes_nothing(desk: Opened) -> None:
+    desk.wish("scrub", "little")
+    assert desk.entry("scrub").get_attribute("aria-invalid") == "true"
+    assert desk.rows("hidden") == []
+    desk.wish("scrub", "60")
+    assert desk.entry("scrub").get_attribute("aria-invalid") is None
 
 
 @pytest.mark.parametrize("steer", [0, 2, 3])
-def test_corner_is_drawn_where_the_physics_puts_it(again: Opened, steer: int) -> None:
+def test_corner_is_drawn_where_the_physics_puts_it(desk: Opened, steer: int) -> None:
     front = steered_front()
     corner = front.scenario.corner
-    again.pick(0)
+    desk.pick(0)
     for _ in range(abs(steer - 2)):
-        again.page.locator("#steer").press("ArrowLeft" if steer < 2 else "ArrowRight")
-    again.move("-173")
+        desk.page.locator("#steer").press("ArrowLeft" if steer < 2 else "ArrowRight")
+    desk.move("-173")
     stop = steering_stops(corner)[0][steer]
-    assert again.page.inner_text("#steer-word") == stop.name
+    assert desk.page.inner_text("#steer-word") == stop.name
     exact = curves_at(corner, one(front, 0), np.array([-173.0]), stop.shift)
-    lines = again.source("corner_lines")
+    lines = desk.source("corner_lines")
     ends = [np.array([xs, ys]).T for xs, ys in zip(lines["xs"], lines["ys"], strict=True)]
     lower, upper, kingpin, tie_rod, tyre = ends
     pairs = (
@@ -189,7 +198,7 @@ def test_corner_is_drawn_where_the_physics_puts_it(again: Opened, steer: int) ->
         assert np.abs(drawn - meant).max() < IN_16_BITS
     silhouette = Silhouette.of(corner.tyre, exact.wheel[:, 0], exact.spin[:, 0])
     assert np.abs(silhouette.gap(tyre.T)[0]).max() < IN_16_BITS
-    said = again.page.inner_text("#now")
+    said = desk.page.inner_text("#now")
     for angle in ("camber", "toe"):
         words = re.search(angle + r" (-?[\d.]+) deg", said)
         assert words
@@ -197,26 +206,26 @@ def test_corner_is_drawn_where_the_physics_puts_it(again: Opened, steer: int) ->
         assert float(words.group(1)) == pytest.approx(np.degrees(getattr(exact, angle)[0, 0]), abs=0.0051)
 
 
-def test_curves_come_beside_it_with_limits_and_targets(again: Opened) -> None:
+def test_curves_come_beside_it_with_limits_and_targets(desk: Opened) -> None:
     front = steered_front()
     corner = front.scenario.corner
-    again.pick(2)
-    again.move("90")
+    desk.pick(2)
+    desk.move("90")
     for kind in ("camber", "toe"):
-        line = again.source(f"lines_{kind}")
+        line = desk.source(f"lines_{kind}")
         exact = curves_at(corner, one(front, 2), np.array(line["xs"][0]))
         assert line["ys"][0] == pytest.approx(np.degrees(getattr(exact, kind)[0]), abs=1e-3)
-        assert again.source(f"dots_{kind}")["x"] == [90]
-    target = again.source("camber_target")
+        assert desk.source(f"dots_{kind}")["x"] == [90]
+    target = desk.source("camber_target")
     assert target["x"] == corner.camber_curve[:, 0].tolist()
     assert target["y"] == pytest.approx(np.degrees(corner.camber_curve[:, 1]))
-    largest = [ys[0] for ys in again.source("bands_rod_ends")["ys"]]
+    largest = [ys[0] for ys in desk.source("bands_rod_ends")["ys"]]
     assert largest == pytest.approx([28.0, 30.0])
-    low, high = (ys[0] for ys in again.source("bands_toe")["ys"])
+    low, high = (ys[0] for ys in desk.source("bands_toe")["ys"])
     aim = front.scenario.targets["bump_steer"].aim
     assert aim is not None
     assert high - low == pytest.approx(np.degrees(aim))
-    path = again.source("lines_contact")["xs"][0]
+    path = desk.source("lines_contact")["xs"][0]
     assert max(path) - min(path) == pytest.approx(
         front.table["scrub"][2], abs=0.1
     )  # mm: the extreme lies between two of 33 travels
@@ -248,13 +257,13 @@ def test_pinned_rows_and_the_baseline_stand_beside_the_picked_one(desk: Opened) 
     assert len(desk.source("corner_lines")["xs"]) == 2 * 5
 
 
-def test_command_is_copied_and_a_shell_reads_it(again: Opened) -> None:
-    again.pick(11)
-    again.page.click("#copy")
-    again.page.wait_for_selector("#copied:has-text('copied')")
-    copied = again.page.evaluate("navigator.clipboard.readText()")
-    assert copied == again.page.locator("#command").input_value()
-    assert shlex.split(copied) == ["pivotfront", "pick", str(again.folder), "--id", "12"]
+def test_command_is_copied_and_a_shell_reads_it(desk: Opened) -> None:
+    desk.pick(11)
+    desk.page.click("#copy")
+    desk.page.wait_for_selector("#copied:has-text('copied')")
+    copied = desk.page.evaluate("navigator.clipboard.readText()")
+    assert copied == desk.page.locator("#command").input_value()
+    assert shlex.split(copied) == ["pivotfront", "pick", str(desk.folder), "--id", "12"]
 
 
 def test_saved_rows_are_lines_of_the_table(desk: Opened, tmp_path: Path) -> None:
@@ -369,7 +378,10 @@ def test_lengths_are_fractions_of_an_inch_as_the_tape_shows_them(browser: Browse
 
 
 @pytest.mark.parametrize("traded", ["scrub", "bump_steer_deg"])
-def test_front_of_one_wish_without_bodywork_or_baseline(browser: Browser, tmp_path: Path, traded: str) -> None:
+def test_front_of_one_wish_without_bodywork_or_baseline(
+    browser: Browser, tmp_path: Path, traded: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("optimizer.front_search.ROWS", 30)
     text = (SCENARIOS / "buggy.toml").read_text(encoding="utf-8")
     kept = re.sub(r"(?ms)^\[(bodywork|baseline|targets)\].*?(?=^\[|\Z)", "", text)
     curve = "camber_curve = [[-220.0, -2.0], [0.0, 0.0], [180.0, -1.0]]"
@@ -378,7 +390,7 @@ def test_front_of_one_wish_without_bodywork_or_baseline(browser: Browser, tmp_pa
     )
     front = search(parse_scenario(f"{kept}\n[targets]\n{curve}\n{off}\n"), budget=400)
     assert [o.column for o in front.problem.traded] == [traded]
-    write_front(front, tmp_path, seed=1)
+    write_with_page(front, tmp_path)
     opened = Opened(browser, tmp_path)
     assert opened.page.locator("#wish-list .wish").count() == 1
     assert opened.page.locator("#pin-baseline").is_hidden()

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from fractions import Fraction
+from functools import cache
 from pathlib import Path
 
 import numpy as np
@@ -33,10 +35,18 @@ def printed(name: str, paper: str, folder: Path, title: str = "row 3 of somethin
     return Print(folder / "sheet.pdf")
 
 
+@pytest.fixture(scope="module")
+def sheets(tmp_path_factory: pytest.TempPathFactory) -> Callable[[str, str], Print]:
+    """Return a function that prints the sheet of a candidate on a paper, once."""
+    return cache(lambda name, paper: printed(name, paper, tmp_path_factory.mktemp("sheet")))
+
+
 @pytest.mark.parametrize("name", TEXTS)
 @pytest.mark.parametrize("paper", ["a4", "letter"])
-def test_one_page_that_fits_the_paper_with_every_caution(name: str, paper: str, tmp_path: Path) -> None:
-    sheet = printed(name, paper, tmp_path)
+def test_one_page_that_fits_the_paper_with_every_caution(
+    name: str, paper: str, sheets: Callable[[str, str], Print]
+) -> None:
+    sheet = sheets(name, paper)
     assert len(sheet) == 1
     assert sheet.size(0) == pytest.approx((PAPERS[paper].width, PAPERS[paper].height), abs=0.01)
     assert sheet.margin(0) > 10.0
@@ -47,11 +57,9 @@ def test_one_page_that_fits_the_paper_with_every_caution(name: str, paper: str, 
         assert height in text
 
 
-def test_the_same_pick_gives_the_same_bytes(tmp_path: Path) -> None:
-    for folder in ("a", "b"):
-        (tmp_path / folder).mkdir()
-        printed("full", "a4", tmp_path / folder)
-    assert (tmp_path / "a/sheet.pdf").read_bytes() == (tmp_path / "b/sheet.pdf").read_bytes()
+def test_the_same_pick_gives_the_same_bytes(sheets: Callable[[str, str], Print], tmp_path: Path) -> None:
+    again = printed("full", "a4", tmp_path)
+    assert sheets("full", "a4").path.read_bytes() == again.path.read_bytes()
 
 
 @pytest.mark.parametrize("title", [TITLE, "", "\x07\n\x1b", "y" * 3000, "$\\frac{1}$"])

@@ -142,6 +142,7 @@ def plain_pictures(monkeypatch: pytest.MonkeyPatch) -> None:
 
     monkeypatch.setattr("optimizer.pictures.write_pictures", write_pictures)
     monkeypatch.setattr("optimizer.front_pictures.write_pictures", write_pictures)
+    monkeypatch.setattr("optimizer.weld_pictures.write_pictures", write_pictures)
     monkeypatch.setattr("optimizer.pictures.draw_front_view", lambda _one, file, made_by: file.write_text(made_by))
     monkeypatch.setattr("optimizer.front_page.front_page", lambda *_parts: "page")
     monkeypatch.setattr("matplotlib.figure.Figure.draw", lambda *_parts: None)  # sheets of paper are written blank
@@ -149,7 +150,7 @@ def plain_pictures(monkeypatch: pytest.MonkeyPatch) -> None:
 
 @pytest.fixture(scope="module")
 def front() -> Front:
-    return brief_front("tight", budget=1500)
+    return brief_front("tight", budget=500)
 
 
 def remembered(function: Callable[..., Any]) -> Callable[..., Any]:

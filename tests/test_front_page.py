@@ -10,6 +10,7 @@ import subprocess
 import sys
 from collections.abc import Callable
 from dataclasses import replace
+from functools import cache
 from html import escape, unescape
 from typing import Any
 
@@ -29,7 +30,7 @@ from optimizer.outputs import shortlist_table
 from optimizer.rationale import CAUTIONS
 from optimizer.scenario import Scenario, parse_scenario
 from tests.conftest import ALL_ROWS
-from tests.fronts import NASTY, SCENARIOS, brief_front, steered_front
+from tests.fronts import NASTY, SCENARIOS, brief_front, searched, steered_front, steered_results
 from tests.scenario_cases import BASE
 
 LARGEST_PAGE = 5_000_000  # bytes, of a full front
@@ -37,6 +38,12 @@ LARGEST_PAGE = 5_000_000  # bytes, of a full front
 
 def written(front: Front) -> str:
     return front_page(front, shortlist_table(front), CAUTIONS)
+
+
+@cache
+def brief_page(name: str) -> str:
+    """The page of a scenario's brief front."""
+    return written(brief_front(name))
 
 
 def payload(page: str) -> dict[str, Any]:
@@ -60,8 +67,10 @@ def test_a_full_front_with_every_steering_position_stays_small(
     figures: Callable[[str, str], None], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(front_search, "ROWS", ALL_ROWS)
+    # shares of 512 builds as any others: how many keep the limits makes no page larger
+    monkeypatch.setattr("optimizer.build_yield.build_yields", lambda _, some: np.arange(some.count) % 513 / 512)
     for name, locks in (("straight ahead", False), ("five steering positions", True)):
-        front = brief_front.__wrapped__("buggy", locks=locks)
+        front = searched("buggy", locks=locks)
         size = len(written(front).encode())
         assert len(front) == ALL_ROWS
         assert size < LARGEST_PAGE
@@ -69,7 +78,7 @@ def test_a_full_front_with_every_steering_position_stays_small(
 
 
 def test_page_asks_nothing_of_the_outside() -> None:
-    page = written(brief_front("buggy"))
+    page = brief_page("buggy")
     assert "default-src 'none'" in page
     assert "connect-src" not in page
     assert re.search(r"<(script|link|img|iframe)[^>]*\b(src|href)=\"(?!data:)", page) is None
@@ -78,7 +87,7 @@ def test_page_asks_nothing_of_the_outside() -> None:
 def test_title_is_text_wherever_it_stands() -> None:
     front = steered_front()
     assert front.scenario.title == NASTY
-    page = written(front)
+    page = (steered_results() / "front.html").read_text(encoding="utf-8")
     assert "<script>window.struck" not in page
     assert page.count(f"<title>{escape(NASTY)}</title>") == 1
     heading = re.search(r"<h1>(.*?)</h1>", page)
@@ -87,7 +96,8 @@ def test_title_is_text_wherever_it_stands() -> None:
 
 
 @pytest.mark.parametrize("further", [None, *(o.column for o in OBJECTIVES if not o.on_by_default and not o.needs)])
-def test_every_objective_and_every_column_is_there(further: str | None) -> None:
+def test_every_objective_and_every_column_is_there(further: str | None, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(front_search, "ROWS", 30)
     switched_on = "" if further is None else f"{further} = {{ objective = true }}\n\n"
     front = brief_front("buggy", ("[build]", f"{switched_on}[build]"), budget=400)
     traded = {o.column for o in OBJECTIVES if o.on_by_default} | ({further} - {None})
@@ -110,7 +120,7 @@ def test_every_objective_and_every_column_is_there(further: str | None) -> None:
 
 def test_rows_are_those_of_the_front() -> None:
     front = brief_front("buggy_inch")
-    given = payload(written(front))
+    given = payload(brief_page("buggy_inch"))
     assert given["csv"] == front.frame.to_csv(index=False).splitlines()
     for column in columns_of(front.scenario):
         assert given["rows"][column.column] == front.frame[column.column].tolist()
@@ -119,21 +129,24 @@ def test_rows_are_those_of_the_front() -> None:
 
 def test_page_keeps_the_shortlist_and_the_cautions() -> None:
     front = brief_front("buggy")
-    page = unescape(written(front))
+    page = unescape(brief_page("buggy"))
     _, rows = shortlist_table(front)
     for words in (*CAUTIONS, *(item.why for item in front.shortlist), *(cell for row in rows for cell in row)):
         assert words in page
 
 
-def test_same_search_gives_the_same_bytes_in_another_process() -> None:
+def test_same_search_gives_the_same_bytes_in_another_process(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(front_search, "ROWS", 40)
     script = (
         "import sys\n"
-        "import tests.conftest  # as many rows as here\n"
+        "import tests.conftest\n"
+        "from optimizer import front_search\n"
+        "front_search.ROWS = 40\n"
         "from bokeh.plotting import figure\n"
-        "from tests.fronts import brief_front\n"
+        "from tests.fronts import searched\n"
         "from tests.test_front_page import written\n"
         "figure().line([1, 2], [3, 4])  # what was drawn before leaves no trace\n"
-        "sys.stdout.buffer.write(written(brief_front('tight', budget=600)).encode())\n"
+        "sys.stdout.buffer.write(written(searched('tight', budget=300)).encode())\n"
     )
     pages = [
         subprocess.run(
@@ -147,7 +160,7 @@ def test_same_search_gives_the_same_bytes_in_another_process() -> None:
         for seed in ("1", "2")
     ]
     assert pages[0] == pages[1]
-    assert pages[0].decode() == written(brief_front("tight", budget=600))
+    assert pages[0].decode() == written(searched("tight", budget=300))
 
 
 def test_curves_unpack_to_those_of_the_physics() -> None:

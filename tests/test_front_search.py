@@ -12,6 +12,7 @@ from objectives.corner import Candidates
 from objectives.evaluate import CHUNK, measure
 from objectives.inverse import static_camber_for
 from objectives.ride import place
+from optimizer import front_search
 from optimizer.errors import NoUsableCandidate, ScenarioError
 from optimizer.front_search import Front, search
 from optimizer.problem import PivotProblem, broken_limits
@@ -28,6 +29,12 @@ SHIPPED = ["buggy", "buggy_inch", "tight", "published_corner"]
 def front(request: pytest.FixtureRequest) -> Front:
     """Fronts of the shipped scenarios; the demo in inches, which differs by its unit alone, straight ahead only."""
     return brief_front(request.param, budget=BUDGET, locks=request.param != "buggy_inch")
+
+
+@pytest.fixture
+def few_rows(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Each row is built 512 times: where any row will do, a few."""
+    monkeypatch.setattr(front_search, "ROWS", 30)
 
 
 def test_rows_measured_again_keep_every_limit(front: Front) -> None:
@@ -56,6 +63,7 @@ def test_the_best_of_each_objective_is_a_row(front: Front) -> None:
     assert (front.costs.min(axis=0) <= best + 0.5 * problem.scale).all()
 
 
+@pytest.mark.usefixtures("few_rows")
 def test_progress_rises_and_the_same_seed_gives_the_same_front() -> None:
     scenario = load_scenario(SCENARIOS / "buggy.toml")
     shown: list[float] = []
@@ -69,6 +77,7 @@ def test_progress_rises_and_the_same_seed_gives_the_same_front() -> None:
     assert not np.array_equal(one.table["pivot_y"], different.table["pivot_y"])
 
 
+@pytest.mark.usefixtures("few_rows")
 def test_an_objective_switched_off_is_still_measured() -> None:
     scenario = load_scenario(SCENARIOS / "buggy.toml")
     off = replace(scenario, targets={**scenario.targets, "scrub": Target(aim=None, limit=60.0, traded=False)})
@@ -78,6 +87,7 @@ def test_an_objective_switched_off_is_still_measured() -> None:
     assert (front.table["scrub"] <= 60.0).all()
 
 
+@pytest.mark.usefixtures("few_rows")
 def test_a_fixed_arm_length_is_kept() -> None:
     scenario = load_scenario(SCENARIOS / "buggy.toml")
     fixed = replace(scenario, space=replace(scenario.space, length=(400.0, 400.0)))
@@ -173,6 +183,7 @@ def test_rounding_keeps_the_limits_that_the_row_kept(front: Front) -> None:
     assert kept >= 0.85 * len(rows)
 
 
+@pytest.mark.usefixtures("few_rows")
 def test_what_is_held_fixed_is_not_rounded() -> None:
     scenario = load_scenario(SCENARIOS / "buggy.toml")
     space = replace(scenario.space, length=(400.3, 400.3), pivot_y=(277.25, 277.25))

@@ -75,10 +75,24 @@ def test_nothing_but_loopback_listens(served: Served) -> None:
 
 
 def session_of(served: Served) -> str:
-    text = got(served, f"/?token={served.token}")[2]
+    """Session of a page that is opened; the page has to be given."""
+    status, _, text = got(served, f"/?token={served.token}")
+    assert status == 200
     found = re.search(r'<script type="application/json" id="session">\{"token":"([^"]+)"', text)
     assert found
     return found.group(1)
+
+
+@pytest.fixture(scope="module")
+def session(served: Served) -> str:
+    """A session of whose page no socket has been opened."""
+    return session_of(served)
+
+
+@pytest.fixture(scope="module")
+def waiting() -> list[str]:
+    """Sessions of the pages that tests have opened last."""
+    return []
 
 
 async def opened(
@@ -103,14 +117,15 @@ async def last_of(socket: WebSocketClientConnection) -> str | bytes | None:
     ("origin", "token"),
     [("http://example.org", None), ("http://localhost:1", None), ("null", None), (None, ""), (None, "guess")],
 )
-def test_a_socket_from_elsewhere_is_refused(served: Served, origin: str | None, token: str | None) -> None:
+def test_a_socket_from_elsewhere_is_refused(
+    served: Served, session: str, origin: str | None, token: str | None
+) -> None:
     with pytest.raises(HTTPClientError, match="403"):
-        asyncio.run(opened(served, session_of(served), origin, token))
+        asyncio.run(opened(served, session, origin, token))
 
 
-def test_a_session_nobody_was_given_is_refused(served: Served) -> None:
-    good = session_of(served)
-    head, _, tail = good.partition(".")
+def test_a_session_nobody_was_given_is_refused(served: Served, session: str) -> None:
+    head, _, tail = session.partition(".")
     forged = f"{head}.{tail[:-2]}{'AA' if not tail.endswith('AA') else 'BB'}"
 
     async def answers() -> object:
@@ -130,9 +145,11 @@ def test_a_session_nobody_was_given_is_refused(served: Served) -> None:
     ],
     ids=["garbage", "patch", "unknown", "too long"],
 )
-def test_bad_messages_are_refused_and_the_next_page_opens(served: Served, bad: list[str]) -> None:
+def test_bad_messages_are_refused_and_the_next_page_opens(served: Served, waiting: list[str], bad: list[str]) -> None:
+    session = waiting.pop() if waiting else session_of(served)
+
     async def tried() -> list[str]:
-        socket = await opened(served, session_of(served), f"http://127.0.0.1:{served.port}")
+        socket = await opened(served, session, f"http://127.0.0.1:{served.port}")
         heard = [str(await asyncio.wait_for(socket.read_message(), 20)) for _ in range(3)]  # ACK in its three parts
         for part in bad:
             await socket.write_message(part)
@@ -142,7 +159,7 @@ def test_bad_messages_are_refused_and_the_next_page_opens(served: Served, bad: l
     *hello, answer = asyncio.run(tried())
     assert "ACK" in hello[0]
     assert answer == "None" or "ERROR" in answer  # hung up on, or told so
-    assert got(served, f"/?token={served.token}")[0] == 200
+    waiting.append(session_of(served))
 
 
 def test_a_port_that_is_taken_is_a_sentence(served: Served) -> None:

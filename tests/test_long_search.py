@@ -36,6 +36,9 @@ def record(place: Path) -> dict:
 @pytest.fixture(autouse=True)
 def short(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(watching, "BUDGET", BUDGET)
+    # tables and what was kept are looked at here, no picture and no page
+    monkeypatch.setattr("optimizer.front_pictures.PICTURES", {})
+    monkeypatch.setattr("optimizer.front_page.front_page", lambda *_: "")
 
 
 def test_a_search_resumed_goes_on_in_its_own_place(tmp_path: Path) -> None:

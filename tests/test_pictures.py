@@ -26,6 +26,7 @@ from tests.scenario_cases import BASE
 BUGGY_IN_INCHES = Path(__file__).parent.parent / "scenarios" / "buggy_inch.toml"
 FRONT = {"tradeoffs", "parallel", "pivot_map"}
 CANDIDATE = {"camber", "contact_path", "joint_angles", "toe", "front_view", "roll_centre"}
+FURTHER = {"steering", "shock"}
 MARKED = [(0, "first"), (2, "cheap at $5 & <good> \N{WRENCH}")]
 
 
@@ -76,9 +77,18 @@ def drawn(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return folder
 
 
+@pytest.fixture(scope="module")
+def in_inches(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A folder with all pictures of the demo in inches, which has locks and a shock."""
+    folder, asked = tmp_path_factory.mktemp("inches"), load_scenario(BUGGY_IN_INCHES)
+    draw_front(asked, table(asked), MARKED, folder / "front")
+    check_files(draw_candidate(sound(asked), folder / "candidate"), folder / "candidate", CANDIDATE | FURTHER)
+    return folder
+
+
 def svgs(folder: Path) -> list[Path]:
     found = sorted(folder.rglob("*.svg"))
-    assert len(found) in (len(FRONT), len(CANDIDATE), len(FRONT | CANDIDATE))
+    assert len(found) in (len(FRONT), len(CANDIDATE), len(FRONT | CANDIDATE), len(FRONT | CANDIDATE | FURTHER))
     return found
 
 
@@ -90,18 +100,15 @@ def test_same_input_writes_the_same_files_in_a_new_folder(drawn: Path, tmp_path:
         assert path.read_bytes() == (drawn / path.parent.name / path.name).read_bytes(), path.name
 
 
-def test_labels_and_ticks_are_in_mm_or_inches(drawn: Path, tmp_path: Path) -> None:
-    asked = replace(scenario(), unit=INCH)
-    draw_front(asked, table(asked), MARKED, tmp_path)
-    draw_candidate(sound(asked), tmp_path)
-    for folder, ours, other in ((drawn, "(mm)", "(in)"), (tmp_path, "(in)", "(mm)")):
+def test_labels_and_ticks_are_in_mm_or_inches(drawn: Path, in_inches: Path) -> None:
+    for folder, ours, other in ((drawn, "(mm)", "(in)"), (in_inches, "(in)", "(mm)")):
         for path in svgs(folder):
             assert ours in words(path), path
             assert other not in words(path), path
     # 220 mm of droop is 8.66 in: whole inches are marked, millimetres are not
     for name in ("camber", "toe", "joint_angles", "roll_centre"):
-        assert "<!-- -8 -->" in words(tmp_path / f"{name}.svg")
-        assert "<!-- -200 -->" not in words(tmp_path / f"{name}.svg")
+        assert "<!-- -8 -->" in words(in_inches / "candidate" / f"{name}.svg")
+        assert "<!-- -200 -->" not in words(in_inches / "candidate" / f"{name}.svg")
         assert "<!-- -200 -->" in words(drawn / "candidate" / f"{name}.svg")
 
 
@@ -123,13 +130,12 @@ def test_body_roll_is_drawn_where_it_is_given(tmp_path: Path) -> None:
         assert ("travel ends here" in said) == (degrees > 12.0)
 
 
-def test_travel_reads_as_on_the_tape(drawn: Path, tmp_path: Path) -> None:
-    draw_candidate(sound(load_scenario(BUGGY_IN_INCHES)), tmp_path)
+def test_travel_reads_as_on_the_tape(drawn: Path, in_inches: Path) -> None:
     for place, droop, bump in (
-        (drawn / "candidate", "full droop, 220 mm", "full bump, 180 mm"),
-        (tmp_path, "full droop, 8 11/16 in", "full bump, 7 1/16 in"),
+        (drawn, "full droop, 220 mm", "full bump, 180 mm"),
+        (in_inches, "full droop, 8 11/16 in", "full bump, 7 1/16 in"),
     ):
-        said = words(place / "front_view.svg")
+        said = words(place / "candidate" / "front_view.svg")
         assert droop in said
         assert bump in said
 

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import copy
 import math
+import pickle
 from fractions import Fraction
 
 import numpy as np
@@ -10,7 +12,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from optimizer.units import INCH, MM, UNITS
+from optimizer.units import INCH, MM, UNITS, Unit
 
 SIXTEENTH = 25.4 / 16
 
@@ -156,3 +158,10 @@ def test_say_gives_six_figures_and_the_unit() -> None:
     assert MM.say(366.75) == "366.75 mm"
     assert INCH.say(25.4) == "1 in"
     assert INCH.say(math.radians(6.0), "angle") == "6 deg"
+
+
+@pytest.mark.parametrize("unit", [MM, INCH])
+def test_a_unit_is_the_same_one_in_another_process(unit: Unit) -> None:
+    """Which one it is decides between fractions and decimals, and pictures are drawn in other processes."""
+    assert pickle.loads(pickle.dumps(unit)) is unit
+    assert copy.deepcopy(unit) is unit
