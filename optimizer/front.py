@@ -18,6 +18,7 @@ Rows = NDArray[np.intp]
 
 EXACT_COSTS = 5  # up to so many costs volumes are exact; their price grows with every cost as with a power
 EVEN_POINTS = 16_384  # beyond, the share of so many evenly spread points that is dominated stands for a volume
+FEW = 100  # times as many rows kept as new ones: then each new row is held against all of them, which is faster
 CHUNK = 16_384  # rows filtered at once: a large batch is mostly dominated by its own first rows
 MARGIN = 0.1  # of the nadir's distance from the ideal point, added to make the reference point
 
@@ -40,6 +41,25 @@ def non_dominated(costs: Array) -> Rows:
         return np.empty(0, dtype=np.intp)
     kept: Rows = np.flatnonzero(moocore.is_nondominated(costs))
     return kept
+
+
+def _beside(kept: Array, fresh: Array) -> Rows:
+    """As `non_dominated` of two tables one below the other, in neither of which a row dominates or equals another."""
+    columns, stays = np.ascontiguousarray(kept.T), np.ones(len(kept), dtype=np.bool_)
+    comes = np.ones(len(fresh), dtype=np.bool_)
+    for i, row in enumerate(fresh):
+        comes[i] = not _all_of(columns, row, np.less_equal).size
+        if comes[i]:
+            stays[_all_of(columns, row, np.greater_equal)] = False
+    return np.flatnonzero(np.concatenate((stays, comes)))
+
+
+def _all_of(columns: Array, row: Array, compares: np.ufunc) -> Rows:
+    """Which rows, given by their columns (M, N), compare so with a row (M,) in every cost."""
+    found = np.flatnonzero(compares(columns[0], row[0]))
+    for column, value in zip(columns[1:], row[1:], strict=True):
+        found = found[compares(column[found], value)]
+    return found
 
 
 @dataclass
@@ -98,7 +118,8 @@ class Archive:
 
     def _merge(self, x: Array, costs: Array) -> None:
         stacked = np.concatenate((self.costs, costs))
-        kept = non_dominated(stacked)
+        few = FEW * len(costs) < len(self)
+        kept = _beside(self.costs, costs) if few else non_dominated(stacked)
         self.x, self.costs = np.concatenate((self.x, x))[kept], stacked[kept]
         if len(kept) > self.most:
             self._thin()

@@ -21,6 +21,7 @@ from threading import Thread
 import numpy as np
 from numpy.typing import NDArray
 
+from optimizer.cores import cores
 from optimizer.ends import settle
 from optimizer.even import even_points
 from optimizer.front import Archive, greedy_hypervolume, reference_point, thin_on_grid
@@ -34,7 +35,7 @@ GENETIC_SHARE = 0.10  # of the budget, for the genetic algorithm
 ENDS_SHARE = 0.05  # of the budget, for settling the best of each cost; the small steps have the rest
 POPULATION = 100
 BATCH = 1000  # candidates judged at once; larger when the archive is large, to filter less often
-LONGEST_BATCH = 4000
+LONGEST_BATCH = 16_000
 NEIGHBOURS = 3  # the distance to the third nearest kept candidate tells how thin the front is there
 END_PARENTS = 0.05  # share of the small steps that start at the best candidate of one cost
 LED_SHARE = 0.6  # share of the small steps, in their second half, that start at the candidates dominating most
@@ -242,7 +243,7 @@ def _thinness(costs: Array) -> Array:
     near = min(NEIGHBOURS, len(costs) - 1)
     extent = np.ptp(costs, axis=0)
     place = costs / np.where(extent > 0, extent, 1.0)
-    weight = KDTree(place).query(place, k=[near + 1])[0][:, 0] ** 2
+    weight = KDTree(place).query(place, k=[near + 1], workers=cores())[0][:, 0] ** 2
     total = weight.sum()
     if not total > 0:
         return np.full(len(costs), 1 / len(costs))

@@ -57,7 +57,10 @@ class TestHypervolume:
 class TestArchive:
     @pytest.mark.parametrize("seed", range(4))
     @pytest.mark.parametrize("batch", [1, 7, 150])
-    def test_equals_the_definition_whatever_the_batches(self, seed, batch, monkeypatch):
+    @pytest.mark.parametrize("few", [0, 10**9])
+    def test_equals_the_definition_whatever_the_batches(self, seed, batch, few, monkeypatch):
+        """New rows held against the kept one by one, always and never."""
+        monkeypatch.setattr(front, "FEW", few)
         monkeypatch.setattr(front, "CHUNK", 40)
         costs = coarse_costs(seed)
         order = np.random.default_rng(seed + 100).permutation(len(costs))
@@ -71,7 +74,9 @@ class TestArchive:
         assert np.array_equal(costs[archive.x[:, 0].astype(int)], archive.costs)
         assert archive.grid == 0.0
 
-    def test_first_of_equal_candidates_stays(self):
+    @pytest.mark.parametrize("few", [0, 10**9])
+    def test_first_of_equal_candidates_stays(self, few, monkeypatch):
+        monkeypatch.setattr(front, "FEW", few)
         archive = Archive(1, np.ones(2))
         archive.add(np.array([[1.0], [2.0]]), np.ones((2, 2)))
         archive.add(np.array([[3.0]]), np.ones((1, 2)))

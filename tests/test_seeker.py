@@ -17,7 +17,7 @@ import pytest
 
 from optimizer.front import hypervolume, non_dominated, reference_point
 from optimizer.ledger import BY_BUDGET, BY_HAND, BY_QUIET, BY_TIME, LEAST_QUIET, QUIET, Ending, Judged, Start
-from optimizer.seeker import LONGEST_BATCH, seek
+from optimizer.seeker import BATCH, seek
 
 
 class Box:
@@ -348,7 +348,7 @@ def test_quiet_is_also_where_hardly_anything_is_usable(usable, monkeypatch):
 
     found = seek(Meagre(0.5), ending=Ending(None, quiet=True))
     assert (found.ended, found.usable) == (BY_QUIET, usable)
-    assert 3000 <= found.evaluated <= 3000 + LEAST_QUIET + 2 * LONGEST_BATCH
+    assert 3000 <= found.evaluated <= 3000 + LEAST_QUIET + 2 * BATCH
 
 
 def test_time_quiet_and_a_hand_end_a_search():
