@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import os
 from collections.abc import Callable
 from typing import Any
@@ -13,6 +14,9 @@ os.environ.setdefault("LOKY_MAX_CPU_COUNT", "1")
 # and so does a product of matrices
 for name in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS"):
     os.environ.setdefault(name, "1")
+
+# pictures are made of very many small objects: to look for cycles among them as often as usual is a tenth of the time
+gc.set_threshold(100_000, 20, 100)
 
 from optimizer import front_search  # noqa: E402 - numpy reads what is set above when it is first imported
 from tests import shared  # noqa: E402
