@@ -19,9 +19,7 @@ if TYPE_CHECKING:
     from optimizer.front_search import Front
     from optimizer.scenario import Scenario
 
-GARBAGE = (
-    50_000  # objects made before cycles are looked for: usual are 700, which while importing is a tenth of the time
-)
+GARBAGE = 50_000  # objects made before cycles are looked for: as often as usual, that takes a tenth of an import's time
 
 app = typer.Typer(
     name="pivotfront",

@@ -237,6 +237,8 @@ def test_switched_off_or_nowhere_to_keep_it(monkeypatch: pytest.MonkeyPatch, tmp
     monkeypatch.undo()
     monkeypatch.setenv(machine_code.SWITCH, "no")
     assert not compiled.available()
+    with pytest.raises(compiled.CannotCompileError, match="=no"):
+        compiled.entry()
 
 
 @needs_numba

@@ -99,8 +99,11 @@ def entry() -> Entry:
     Raises
     ------
     CannotCompileError
+        It cannot be compiled, or is switched off.
     """
     with _one_at_a_time:
+        if os.environ.get(SWITCH) == "no":  # or others that waited would all try what has failed
+            raise CannotCompileError(f"{SWITCH}=no")
         return _entry()
 
 
