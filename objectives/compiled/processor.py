@@ -23,11 +23,14 @@ def in_memory(code: bytes) -> tuple[llvm.ExecutionEngine, int]:
     Raises
     ------
     OSError
-        A function of C that it calls is not in this process; LLVM would end the process.
+        A function of C that it calls is not in this process, for which LLVM would end it; or there is no entry.
     """
     engine = llvm.create_mcjit_compiler(llvm.parse_assembly(""), this_processor())
     if missing := [name for name in FROM_OUTSIDE if not llvm.address_of_symbol(name)]:
         raise OSError(f"this Python has no {', '.join(sorted(missing))}")
     engine.add_object_file(llvm.ObjectFileRef.from_data(code))
     engine.finalize_object()
-    return engine, engine.get_function_address(NAME)
+    address = engine.get_function_address(NAME)
+    if not address:
+        raise OSError("it holds nothing that can be called")
+    return engine, address
