@@ -11,7 +11,17 @@ from collections.abc import Collection
 
 from objectives.compiled.machine_code import CannotCompileError, available, entry, give_up, is_kept, is_loaded
 
-__all__ = ["MANY", "NAMES", "CannotCompileError", "available", "entry", "give_up", "is_kept", "suits"]
+__all__ = [
+    "MANY",
+    "NAMES",
+    "WORTH_COMPILING",
+    "CannotCompileError",
+    "available",
+    "entry",
+    "give_up",
+    "is_kept",
+    "suits",
+]
 
 MANY = 100  # candidates from which compiled functions are called: fewer are measured before these are fetched
 WORTH_COMPILING = 20_000  # candidates that take arrays about as long as compiling takes

@@ -33,7 +33,6 @@ from objectives.compiled.layout import (
     TIE_ROD_LOCKS,
     UPPER_JOINT,
     Record,
-    Row,
     corner_record,
     hole_records,
 )
@@ -97,11 +96,6 @@ def measured(
         if objective in only:
             columns[column] = _stops(found[f"{way}_why"], found[f"{way}_share"], cap, corner.steering.lock != 0.0)
     return columns, done
-
-
-def _plain(numbers: Row) -> Row:
-    """Numbers as the functions are compiled for: another kind of array would have them compiled again."""
-    return np.array(numbers, dtype=np.float64, order="C")
 
 
 def _run(corner: Corner, candidates: Candidates, wanted: int) -> tuple[Record, NDArray[np.bool_]]:

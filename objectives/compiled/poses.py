@@ -184,6 +184,26 @@ def arms(c: Record, p: Record, s: Record, count: int) -> None:
 
 
 @kernel
+def _across(x: float, y: float, z: float, a: float, b: float, d: float) -> tuple[float, float, float]:
+    """Cross product of two vectors."""
+    return y * d - z * b, z * a - x * d, x * b - y * a
+
+
+@kernel
+def _closed(along: float, square: float, side: float) -> tuple[float, float, float]:
+    """Shares of a way v and of axis x v that make the arm's direction (see `_aim_at_lower`), and the spare of sin^2.
+
+    Where it does not reach, the arm lies along v.
+    """
+    spare, by_square = square - along * along, 1.0 / square
+    reaches = spare > 0.0
+    root = math.sqrt(spare if reaches else square)
+    cos = by_square * (along if reaches else root if along > 0.0 else -root)
+    sin = by_square * (side * root if reaches else 0.0)
+    return cos, sin, spare * by_square
+
+
+@kernel
 def _aim_at_lower(c: Record, p: Record, s: Record, count: int) -> None:
     """Lower outer pivot, how it is seen from the upper arm's centre, and how far along that the upper one lies.
 
@@ -228,11 +248,7 @@ def _close_arms(c: Record, p: Record, s: Record, count: int) -> None:
             rows[AIM_ALONG, k],
             rows[AIM_SQUARE, k],
         )
-        spare, by_square = square - along * along, 1.0 / square
-        reaches = spare > 0.0
-        root = math.sqrt(spare if reaches else square)
-        cos = by_square * (along if reaches else root if along > 0.0 else -root)
-        sin = by_square * (side * root if reaches else 0.0)
+        cos, sin, _ = _closed(along, square, side)
         out_x = cos * x + sin * (axis_y * z - axis_z * y)
         out_y = cos * y + sin * (axis_z * x - axis_x * z)
         out_z = cos * z + sin * (axis_x * y - axis_y * x)
@@ -273,12 +289,7 @@ def _close_tie_rod(p: Record, s: Record, count: int) -> None:
             rows[AIM_SQUARE, k],
         )
         king_x, king_y, king_z = rows[KINGPIN, k], rows[KINGPIN + 1, k], rows[KINGPIN + 2, k]
-        spare, by_square = square - along * along, 1.0 / square
-        reaches = spare > 0.0
-        root = math.sqrt(spare if reaches else square)
-        cos = by_square * (along if reaches else root if along > 0.0 else -root)
-        sin = by_square * (side * root if reaches else 0.0)
-        rows[TIE_SPARE, k] = spare * by_square
+        cos, sin, rows[TIE_SPARE, k] = _closed(along, square, side)
         rows[STEER, k] = cos * x + sin * (king_y * z - king_z * y)
         rows[STEER + 1, k] = cos * y + sin * (king_z * x - king_x * z)
         rows[STEER + 2, k] = cos * z + sin * (king_x * y - king_y * x)
@@ -306,9 +317,7 @@ def carry_wheel(p: Record, s: Record, count: int) -> None:
     for k in range(count):
         king_x, king_y, king_z = rows[KINGPIN, k], rows[KINGPIN + 1, k], rows[KINGPIN + 2, k]
         steer_x, steer_y, steer_z = rows[STEER, k], rows[STEER + 1, k], rows[STEER + 2, k]
-        side_x = king_y * steer_z - king_z * steer_y
-        side_y = king_z * steer_x - king_x * steer_z
-        side_z = king_x * steer_y - king_y * steer_x
+        side_x, side_y, side_z = _across(king_x, king_y, king_z, steer_x, steer_y, steer_z)
         rows[WHEEL, k] = rows[LOWER, k] - (lower_a * king_x + lower_b * steer_x + lower_d * side_x)
         rows[WHEEL + 1, k] = rows[LOWER + 1, k] - (lower_a * king_y + lower_b * steer_y + lower_d * side_y)
         rows[SPIN, k] = spin_a * king_x + spin_b * steer_x + spin_d * side_x
@@ -325,9 +334,7 @@ def carry_rod(c: Record, p: Record, s: Record, count: int) -> None:
     for k in range(count):
         king_x, king_y, king_z = rows[KINGPIN, k], rows[KINGPIN + 1, k], rows[KINGPIN + 2, k]
         steer_x, steer_y, steer_z = rows[STEER, k], rows[STEER + 1, k], rows[STEER + 2, k]
-        side_x = king_y * steer_z - king_z * steer_y
-        side_y = king_z * steer_x - king_x * steer_z
-        side_z = king_x * steer_y - king_y * steer_x
+        side_x, side_y, side_z = _across(king_x, king_y, king_z, steer_x, steer_y, steer_z)
         x = (rows[LOWER, k] + along * king_x + off * steer_x - rows[JOINT, k]) * by_length
         y = (rows[LOWER + 1, k] + along * king_y + off * steer_y - rows[JOINT + 1, k]) * by_length
         z = (rows[LOWER + 2, k] + along * king_z + off * steer_z - rows[JOINT + 2, k]) * by_length
