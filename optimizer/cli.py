@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import atexit
 import gc
 import os
 import sys
@@ -376,6 +377,7 @@ def main() -> None:
         # many small products: threads inside each only wait for each other, and last digits would go by their number
         os.environ.setdefault(name, "1")
     gc.set_threshold(GARBAGE)
+    atexit.register(gc.freeze)  # all memory goes back anyway: to look for cycles in it first takes half a second
     words = [word for word in sys.argv[1:] if word != "--debug"]
     if isinstance(sys.stdout, TextIOWrapper):
         sys.stdout.reconfigure(errors="replace")  # a screen that lacks a character is no reason to stop
