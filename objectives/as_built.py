@@ -128,13 +128,13 @@ def built(design: Placed, offsets: Array) -> Placed:
 def _set_down(loose: Placed) -> Placed:
     """Turn the lower arm until the wheel centre is at its height."""
 
-    def miss(angle: Array) -> Array:
-        found: Array = pose(loose, angle[None]).wheel[2, 0] - loose.ride_height
-        return found
+    def stand(angle: Array) -> tuple[Pose, Array]:
+        at = pose(loose, angle[None])
+        return at, at.wheel[2, 0] - loose.ride_height
 
     angle = loose.ride_angle
     ahead = angle + 1e-4
-    before, after = miss(angle), miss(ahead)
+    (_, before), (at, after) = stand(angle), stand(ahead)
     for _ in range(_ROUNDS):
         with np.errstate(divide="ignore", invalid="ignore"):
             step = np.clip(after * (ahead - angle) / (after - before), -0.2, 0.2)
@@ -142,10 +142,9 @@ def _set_down(loose: Placed) -> Placed:
         step = np.where(np.abs(after) < _THERE, 0.0, np.nan_to_num(step))
         angle, before = ahead, after
         ahead = ahead - step
-        after = miss(ahead)
-        if np.abs(after).max() < _THERE:
+        at, after = stand(ahead)
+        if not (np.abs(after) >= _THERE).any():
             break
-    at = pose(loose, ahead[None])
     stands = (np.abs(after) < _STANDS) & (at.arm_spare[0] > 0.0) & (at.tie_spare[0] > 0.0)
     return replace(loose, ride_angle=np.where(stands, ahead, np.nan), steering_outer=at.steering_outer[:, 0])
 
@@ -192,7 +191,9 @@ def trimmed(design: Placed, offsets: Array, threads: Threads) -> Array:
         [(miss(turned + nudge) - now) / _NUDGE for nudge in _NUDGE * np.eye(len(rows))[:, :, None]], axis=1
     )
     for _ in range(_ROUNDS):
-        turned = np.clip(turned - _step(slopes, now, turned, most), -most, most)
+        before, turned = turned, np.clip(turned - _step(slopes, now, turned, most), -most, most)
+        if not (np.abs(turned - before) > _THERE).any():
+            break
         now = miss(turned)
     found = offsets.copy()
     found[rows] += np.nan_to_num(turned)
