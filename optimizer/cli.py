@@ -376,6 +376,7 @@ def main() -> None:
     for name in ("OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS"):
         # many small products: threads inside each only wait for each other, and last digits would go by their number
         os.environ.setdefault(name, "1")
+    os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")  # to look for some reads what every package brings
     gc.set_threshold(GARBAGE)
     atexit.register(gc.freeze)  # all memory goes back anyway: to look for cycles in it first takes half a second
     words = [word for word in sys.argv[1:] if word != "--debug"]
