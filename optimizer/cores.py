@@ -58,8 +58,8 @@ def _joined(parts: list[Measures]) -> Measures:
     return {name: np.concatenate([part[name] for part in parts]) for name in parts[0]}
 
 
-def begin(jobs: Iterable[Callable[[], object]]) -> Callable[[], None]:
-    """Begin jobs on other cores, and return what waits for their end; on one core they are done while waiting.
+def begin(jobs: Iterable[Callable[[], Result]]) -> Callable[[], list[Result]]:
+    """Begin jobs on other cores, and return what waits for their results; on one core they are done while waiting.
 
     Jobs and what they hold have to be picklable.
     """
@@ -68,12 +68,7 @@ def begin(jobs: Iterable[Callable[[], object]]) -> Callable[[], None]:
     ready = list(jobs)
     pool = Parallel(n_jobs=cores(), return_as="generator")
     done = iter(job() for job in ready) if cores() == 1 else pool(delayed(undisturbed)(job) for job in ready)
-
-    def wait() -> None:
-        for _ in done:
-            pass
-
-    return wait
+    return lambda: list(done)
 
 
 def undisturbed(job: Callable[[], Result]) -> Result:

@@ -365,6 +365,7 @@ def write_chosen(
     tell
         Takes what is done next, in words: each step takes a second or more.
     """
+    from optimizer.cores import begin
     from optimizer.pictures import draw_candidate
     from optimizer.shop_files import write_shop_files
     from optimizer.weld_pictures import draw_weld_region
@@ -378,6 +379,10 @@ def write_chosen(
         name: unit.tape(chosen.measures()[name], step)
         for name in ("pivot_y", "pivot_z", "arm_length", "tie_rod_length", "inner_joint_y", "inner_joint_z")
     }
+    name = f"{'a pivot set by hand' if number is None else f'row {number}'} of {scenario.title}"
+    # each takes as long as all that is worked out below
+    pictured = begin([partial(draw_candidate, chosen, folder, baseline_of(scenario))])
+    printed = begin([partial(write_shop_files, chosen, folder, name, papers)])
     tell("building it some thousands of times ...")
     figures = build_figures(chosen)
     tell("looking where it may be welded ...")
@@ -394,12 +399,10 @@ def write_chosen(
     }
     write_csv(folder / "pivot.csv", columns)
     write_curves(chosen, folder)
-    baseline = baseline_of(scenario)
-    drawn = draw_candidate(chosen, folder, baseline) + draw_weld_region(chosen, region, folder)
+    welded = draw_weld_region(chosen, region, folder)
+    (drawn,), (for_shop,) = pictured(), printed()
     order = [f"{stem}.png" for stem in CAPTIONS]
-    pictures = sorted((p for p in drawn if p.suffix == ".png"), key=lambda p: order.index(p.name))
-    name = f"{'a pivot set by hand' if number is None else f'row {number}'} of {scenario.title}"
-    for_shop = write_shop_files(chosen, folder, name, papers)
+    pictures = sorted((p for p in [*drawn, *welded] if p.suffix == ".png"), key=lambda p: order.index(p.name))
     words = build_blocks(scenario, figures, region)
     pictures = [*pictures, *for_shop.pictures]
     blocks = rationale(front, chosen, as_found, why, words, pictures, for_shop.blocks, for_shop.sheet)
