@@ -29,6 +29,7 @@ from objectives.pieces import pieces_of
 from objectives.registry import OBJECTIVES
 from objectives.ride import Placed
 from objectives.vectors import Array
+from optimizer.even import even_points
 from optimizer.scenario import Scenario
 
 BUILDS = 512  # of each row of a front; a power of two, which the even sample wants
@@ -47,7 +48,7 @@ Values = dict[str, Array]
 def even_errors(count: int, normal: bool, seed: int = SEED) -> Array:
     """Errors of builds as shares of the tolerance, evenly spread, shape (20, count).
 
-    A scrambled Sobol sequence: within plus or minus 1, or normal with a standard deviation of a half.
+    A shifted Sobol sequence: within plus or minus 1, or normal with a standard deviation of a half.
     """
     return unit_errors(count, COUNT, normal, seed)
 
@@ -55,9 +56,8 @@ def even_errors(count: int, normal: bool, seed: int = SEED) -> Array:
 def unit_errors(count: int, rows: int, normal: bool, seed: int) -> Array:
     """The same for any number of rows, shape (rows, count)."""
     from scipy.special import ndtri
-    from scipy.stats import qmc
 
-    drawn = qmc.Sobol(rows, scramble=True, rng=seed).random(count).T
+    drawn = even_points(rows, count, np.random.default_rng(seed)).T
     if not normal:
         return np.asarray(2.0 * drawn - 1.0)
     return np.asarray(0.5 * ndtri(np.clip(drawn, 1e-12, 1.0 - 1e-12)))

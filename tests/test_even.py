@@ -9,7 +9,7 @@ from scipy.stats import qmc
 from optimizer.even import even_points
 
 
-@pytest.mark.parametrize("dimensions", range(1, 12))
+@pytest.mark.parametrize("dimensions", [*range(1, 12), 20, 40])
 def test_plain_sequence_is_scipys(dimensions: int) -> None:
     expected = qmc.Sobol(dimensions, scramble=False).random_base2(9)
     np.testing.assert_array_equal(even_points(dimensions, 512), expected)
