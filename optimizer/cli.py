@@ -6,6 +6,8 @@ import atexit
 import gc
 import os
 import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
 from enum import StrEnum
 from io import TextIOWrapper
 from pathlib import Path
@@ -169,21 +171,17 @@ def search(
     scenario = _load(file or Path(resume or "") / SCENARIO)
     place = out or resume or Path("front")
     force = force or (resume is not None and out is None)
-    try:
-        with new_directory(place, kind="search", force=force) as folder:
-            prepare(scenario)
-            with stopped_by_hand() as asked:
-                until = replace(ending, asked=asked)
-                with watched(scenario) as show:
-                    front = search_front(scenario, seed=seed, show=show, ending=until, start=start, tell=tell)
-                if front.ended == BY_HAND:
-                    again = f"pivotfront search --resume {place}"
-                    _say(f"stopped after {front.evaluated:,} candidates; go on with: {again}")
-                _say("drawing the front ...")
-                write_front(front, folder, seed)
-    except KeyboardInterrupt:
-        _say("stopped; nothing was written")
-        raise typer.Exit(130) from None
+    with _or_nothing(), new_directory(place, kind="search", force=force) as folder:
+        prepare(scenario)
+        with stopped_by_hand() as asked:
+            until = replace(ending, asked=asked)
+            with watched(scenario) as show:
+                front = search_front(scenario, seed=seed, show=show, ending=until, start=start, tell=tell)
+            if front.ended == BY_HAND:
+                again = f"pivotfront search --resume {place}"
+                _say(f"stopped after {front.evaluated:,} candidates; go on with: {again}")
+            _say("drawing the front ...")
+            write_front(front, folder, seed)
     _show_shortlist(front)
     page, table = place / "front.html", place / "front.csv"
     typer.echo(f"\nopen {page} in a browser to look at all {len(front)} rows; {table} has them too")
@@ -208,22 +206,16 @@ def sweep(
     from optimizer.watching import counted, prepare
 
     cases, key = cases_of(files, vary)
-    try:
-        with new_directory(out, kind="sweep", force=force) as folder:
-            prepare(*(_load(file) for file in files))
-            with counted("searches") as show:
-                swept = run_sweep(cases, key, seed=seed, show=show)
-            left = [outcome.case.name for outcome in swept.outcomes if not outcome.searched]
-            done = len(swept.outcomes) - len(left)
-            if left:
-                _say(
-                    f"stopped after {done} of {len(swept.outcomes)} searches, which are kept (Ctrl-C again: nothing is)"
-                )
-                _say(f"not searched: {', '.join(left)}")
-            write_sweep(swept, folder, seed)
-    except KeyboardInterrupt:
-        _say("stopped; nothing was written")
-        raise typer.Exit(130) from None
+    with _or_nothing(), new_directory(out, kind="sweep", force=force) as folder:
+        prepare(*(_load(file) for file in files))
+        with counted("searches") as show:
+            swept = run_sweep(cases, key, seed=seed, show=show)
+        left = [outcome.case.name for outcome in swept.outcomes if not outcome.searched]
+        done = len(swept.outcomes) - len(left)
+        if left:
+            _say(f"stopped after {done} of {len(swept.outcomes)} searches, which are kept (Ctrl-C again: nothing is)")
+            _say(f"not searched: {', '.join(left)}")
+        write_sweep(swept, folder, seed)
     for outcome in swept.outcomes:
         if outcome.front is None and outcome.searched:
             _say(outcome.said)
@@ -256,7 +248,7 @@ def pick(
         _show_shortlist(front)
     row = front.shortlist[0].row if number is None else number - 1
     place = out if out is not None else directory.resolve().with_name(f"{directory.resolve().name}-pick-{row + 1}")
-    with new_directory(place, kind="pick", force=force) as folder:
+    with _or_nothing(), new_directory(place, kind="pick", force=force) as folder:
         chosen = write_pick(front, row, listed.get(row), folder, paper or (), _say)
     typer.echo(f"\nrow {row + 1}: {say_pivot(chosen, chosen.measures()['arm_length'])}")
     if number is None:
@@ -336,6 +328,16 @@ def _load(file: Path) -> Scenario:
     for doubt in scenario.doubts:
         _say(f"doubtful: {doubt}")
     return scenario
+
+
+@contextmanager
+def _or_nothing() -> Iterator[None]:
+    """Say so where Ctrl-C ends what writes a directory, which then is not there."""
+    try:
+        yield
+    except KeyboardInterrupt:
+        _say("stopped; nothing was written")
+        raise typer.Exit(130) from None
 
 
 def _length(scenario: Scenario, option: str, text: str) -> float:

@@ -10,6 +10,7 @@ from __future__ import annotations
 import os
 import signal
 import sys
+import warnings
 from collections.abc import Callable, Collection, Iterable, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from functools import partial
@@ -65,6 +66,8 @@ def begin(jobs: Iterable[Callable[[], Result]]) -> Callable[[], list[Result]]:
     """
     from joblib import Parallel, delayed
 
+    # said where Ctrl-C ends the work meanwhile, to a user who has just asked for that
+    warnings.filterwarnings("ignore", message=".*You could benefit from adjusting the input task")
     ready = list(jobs)
     pool = Parallel(n_jobs=cores(), return_as="generator")
     done = iter(job() for job in ready) if cores() == 1 else pool(delayed(undisturbed)(job) for job in ready)

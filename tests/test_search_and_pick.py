@@ -159,6 +159,18 @@ class TestPick:
         assert fifth.name == "front-pick-5"
         assert (fifth / "rationale.html").exists()
 
+    def test_ctrl_c_leaves_nothing_and_says_so(
+        self, front: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+    ) -> None:
+        def stopped(*_: object) -> None:
+            raise KeyboardInterrupt
+
+        pick_in_words(monkeypatch)
+        monkeypatch.setattr("optimizer.outputs.weld_region", stopped)
+        done = run("pick", front, "--out", tmp_path / "pick", code=130)
+        assert done.stderr.endswith("stopped; nothing was written\n")
+        assert list(tmp_path.iterdir()) == []
+
     @pytest.mark.parametrize("number", [0, ALL_ROWS + 1, -3])
     def test_id_outside_the_front(self, front: Path, number: int) -> None:
         assert "rows 1 to" in run("pick", front, f"--id={number}", code=2).stderr
