@@ -192,11 +192,12 @@ def test_candidate_that_does_not_stand_is_said_so(tmp_path: Path) -> None:
 
 @pytest.mark.usefixtures("as_words")
 def test_any_title_is_shown_as_written_and_a_long_one_cut(tmp_path: Path) -> None:
-    title = "costs $5_{x}$ and $6, a < b & c \N{WRENCH} " + "long " * 200
+    # read as a formula, what stands between the dollars is a mistake
+    title = "costs $5_{x$ and 6, a < b & c \N{WRENCH} " + "long " * 200
     draw_candidate(sound(replace(scenario(), title=title)), tmp_path)
     for path in svgs(tmp_path):
         said = " ".join(re.findall("<!-- (.*?) -->", words(path), re.DOTALL))
-        assert "costs $5_{x}$ and" in said, path
+        assert "costs $5_{x$ and" in said, path
         assert "a < b & c" in said, path
         assert 10 < said.count("long") < 40, path
 
