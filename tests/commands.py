@@ -5,15 +5,18 @@ from __future__ import annotations
 import io
 import subprocess
 import sys
+from collections.abc import Mapping
 from contextlib import chdir, redirect_stderr, redirect_stdout
 from functools import partial
 from pathlib import Path
+from typing import Any
 from unittest.mock import patch
 
 import pytest
 
 from optimizer.build_figures import build_figures
 from optimizer.cli import main
+from optimizer.scenario import Scenario
 
 SCENARIOS = Path(__file__).parent.parent / "scenarios"
 FIRST_COLUMNS = [
@@ -64,6 +67,24 @@ def pick_in_words(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("optimizer.pictures.draw_candidate", lambda *_: [])
     monkeypatch.setattr("optimizer.weld_pictures.draw_weld_region", lambda *_: [])
     monkeypatch.setattr("optimizer.outputs.build_figures", partial(build_figures, builds=64))
+
+
+def draw_only(monkeypatch: pytest.MonkeyPatch, *names: str) -> None:
+    """Have the pictures of a candidate leave out all but some; each of them takes half a second."""
+    from optimizer.sheet import write_pictures
+
+    def write(scenario: Scenario, folder: Path, pictures: Mapping[str, Any], *shown: Any) -> list[Path]:
+        assert set(names) <= set(pictures)
+        return write_pictures(scenario, folder, {name: pictures[name] for name in names}, *shown)
+
+    monkeypatch.setattr("optimizer.pictures.write_pictures", write)
+
+
+def print_nothing(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Have a pick leave out templates and build sheet on paper and on screen; its report has the sheet all the same."""
+    monkeypatch.setattr("optimizer.shop_files.write_template", lambda *_: 1)
+    monkeypatch.setattr("optimizer.shop_files.write_page", lambda *_: None)
+    monkeypatch.setattr("optimizer.shop_files.write_previews", lambda *_: [])
 
 
 def assert_same(one: dict[str, object], other: dict[str, object]) -> None:

@@ -50,10 +50,16 @@ class Print:
         return np.asarray(picture).reshape(picture.shape[0], picture.shape[1])[::-1] < 128
 
     def cross(self, page: int, near: tuple[float, float], reach: float = 3.0) -> NDArray[np.float64]:
-        """Centre of the cross whose strokes pass near a place: the fullest column and the fullest row of dots, mm."""
+        """Centre of the cross whose strokes pass near a place: the fullest column and the fullest row of dots, mm.
+
+        It fails where there is none: on blank paper all columns are alike, and their middle would be the place itself.
+        A quarter of what is looked at has to be dark, as along a dotted line.
+        """
         x, y = near
         dark = self.dark(page, (x - reach, y - reach), (x + reach, y + reach))
-        found = [_fullest(dark.sum(axis=0)), _fullest(dark.sum(axis=1))]
+        counts = dark.sum(axis=0), dark.sum(axis=1)
+        assert min(count.max() for count in counts) > 0.5 * reach * DOTS, f"no cross near {near} on page {page + 1}"
+        found = [_fullest(count) for count in counts]
         return np.array([x - reach, y - reach]) + (np.array(found) + 0.5) / DOTS
 
 

@@ -10,12 +10,13 @@ import subprocess
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from importlib import import_module
 from pathlib import Path
 from typing import Any
 
 import pytest
 
-from optimizer import cli, drafts, outputs
+from optimizer import cli, drafts
 from optimizer.drafts import EARLIER, NEW, draft_beside, put_right
 from optimizer.errors import ResultsError
 from optimizer.front_search import Front
@@ -146,6 +147,8 @@ def plain_pictures(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("optimizer.pictures.draw_front_view", lambda _one, file, made_by: file.write_text(made_by))
     monkeypatch.setattr("optimizer.front_page.front_page", lambda *_parts: "page")
     monkeypatch.setattr("matplotlib.figure.Figure.draw", lambda *_parts: None)  # sheets of paper are written blank
+    monkeypatch.setattr("optimizer.template_pages.lettered", lambda _view, _tiling: [])
+    monkeypatch.setattr("optimizer.build_page._fill", lambda _page, *_words: 100.0)
 
 
 @pytest.fixture(scope="module")
@@ -188,8 +191,11 @@ def test_a_full_disk_at_every_kind_of_file_in_turn(
     monkeypatch.setattr("optimizer.outputs.read_front", lambda _folder: front)
     monkeypatch.setattr("optimizer.outputs.rounded", lambda _problem, candidate: candidate)
     monkeypatch.setattr("optimizer.cores.cores", lambda: 1)  # so that every file is written by this process
-    for slow in ("build_figures", "weld_region"):  # the same for every run: worked out once
-        monkeypatch.setattr(f"optimizer.outputs.{slow}", remembered(getattr(outputs, slow)))
+    # the same for every run: worked out once
+    for slow in ("outputs.build_figures", "outputs.weld_region", "shop_files.build_blocks", "shop_files.views_of"):
+        module, name = slow.split(".")
+        monkeypatch.setattr(f"optimizer.{slow}", remembered(getattr(import_module(f"optimizer.{module}"), name)))
+    monkeypatch.setattr(Front, "candidate", remembered(Front.candidate))
     with no_space(after=10_000) as opened:
         command(*words)
     files = {Path(name).name for name in contents(tmp_path)} - {made}

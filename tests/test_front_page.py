@@ -69,12 +69,12 @@ def test_a_full_front_with_every_steering_position_stays_small(
     monkeypatch.setattr(front_search, "ROWS", ALL_ROWS)
     # shares of 512 builds as any others: how many keep the limits makes no page larger
     monkeypatch.setattr("optimizer.build_yield.build_yields", lambda _, some: np.arange(some.count) % 513 / 512)
-    for name, locks in (("straight ahead", False), ("five steering positions", True)):
-        front = searched("buggy", locks=locks)
-        size = len(written(front).encode())
-        assert len(front) == ALL_ROWS
-        assert size < LARGEST_PAGE
-        figures(f"front.html of {ALL_ROWS} rows, {name}", f"{size / 1e6:.1f} MB")
+    front = searched("buggy", budget=1600, locks=True)
+    assert len(steering_stops(front.scenario.corner)[0]) == 5
+    size = len(written(front).encode())
+    assert len(front) == ALL_ROWS
+    assert size < LARGEST_PAGE
+    figures(f"front.html of {ALL_ROWS} rows, five steering positions", f"{size / 1e6:.1f} MB")
 
 
 def test_page_asks_nothing_of_the_outside() -> None:
@@ -95,12 +95,12 @@ def test_title_is_text_wherever_it_stands() -> None:
     assert unescape(heading.group(1)) == NASTY
 
 
-@pytest.mark.parametrize("further", [None, *(o.column for o in OBJECTIVES if not o.on_by_default and not o.needs)])
-def test_every_objective_and_every_column_is_there(further: str | None, monkeypatch: pytest.MonkeyPatch) -> None:
+@pytest.mark.parametrize("further", [[], [o.column for o in OBJECTIVES if not o.on_by_default and not o.needs]])
+def test_every_objective_and_every_column_is_there(further: list[str], monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(front_search, "ROWS", 30)
-    switched_on = "" if further is None else f"{further} = {{ objective = true }}\n\n"
-    front = brief_front("buggy", ("[build]", f"{switched_on}[build]"), budget=400)
-    traded = {o.column for o in OBJECTIVES if o.on_by_default} | ({further} - {None})
+    switched_on = "".join(f"{column} = {{ objective = true }}\n" for column in further)
+    front = brief_front("buggy", ("[build]", f"{switched_on}\n[build]"), budget=400)
+    traded = {o.column for o in OBJECTIVES if o.on_by_default} | set(further)
     assert traded == {o.column for o in front.problem.traded}
     page = written(front)
     given = payload(page)
@@ -148,19 +148,17 @@ def test_same_search_gives_the_same_bytes_in_another_process(monkeypatch: pytest
         "figure().line([1, 2], [3, 4])  # what was drawn before leaves no trace\n"
         "sys.stdout.buffer.write(written(searched('tight', budget=300)).encode())\n"
     )
-    pages = [
-        subprocess.run(
-            [sys.executable, "-c", script],
-            cwd=SCENARIOS.parent,
-            env={**os.environ, "PYTHONHASHSEED": seed, "PYTHONPATH": str(SCENARIOS.parent)},
-            capture_output=True,
-            check=True,
-            timeout=300,
-        ).stdout
-        for seed in ("1", "2")
-    ]
-    assert pages[0] == pages[1]
-    assert pages[0].decode() == written(searched("tight", budget=300))
+    # sets go by another order there; here by that of this process, which is another one even where it was set to 1
+    seed = "2" if os.environ.get("PYTHONHASHSEED") == "1" else "1"
+    page = subprocess.run(
+        [sys.executable, "-c", script],
+        cwd=SCENARIOS.parent,
+        env={**os.environ, "PYTHONHASHSEED": seed, "PYTHONPATH": str(SCENARIOS.parent)},
+        capture_output=True,
+        check=True,
+        timeout=300,
+    ).stdout
+    assert page.decode() == written(searched("tight", budget=300))
 
 
 def test_curves_unpack_to_those_of_the_physics() -> None:

@@ -9,6 +9,7 @@ import re
 import struct
 import subprocess
 import sys
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -33,6 +34,25 @@ def shown(thing: Front | Candidate) -> dict[str, str]:
     return dict(DisplayFormatter().format(thing)[0])
 
 
+@cache
+def first_idea(name: str) -> Candidate:
+    candidate = baseline_of(load_scenario(SCENARIOS / f"{name}.toml"))
+    assert candidate is not None
+    return candidate
+
+
+@cache
+def shown_of(kind: str, name: str) -> dict[str, str]:
+    """What IPython makes of a scenario's front or of its first idea."""
+    return shown(brief_front(name) if kind == "front" else first_idea(name))
+
+
+@pytest.fixture
+def blank(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Leave a candidate's picture blank where only words are looked at."""
+    monkeypatch.setattr("optimizer.notebook.front_view_png", lambda _candidate, _dpi: b"")
+
+
 def words_of(page: str) -> str:
     """Text of HTML without its pictures and tags."""
     return html.unescape(re.sub(r"<[^>]+>", " ", PICTURE.sub("", page)))
@@ -41,8 +61,9 @@ def words_of(page: str) -> str:
 @pytest.mark.parametrize("name", ["buggy", "buggy_inch"])
 def test_a_front_shows_its_shortlist_and_a_picture(name: str) -> None:
     front = brief_front(name)
-    found = shown(front)
+    found = shown_of("front", name)
     assert set(found) == {"text/html", "text/plain"}
+    assert len(PICTURE.findall(found["text/html"])) == 1
     words = " ".join(words_of(found["text/html"]).split())
     assert f"{len(front)} candidates" in words
     head, rows = shortlist_table(front)
@@ -56,11 +77,10 @@ def test_a_front_shows_its_shortlist_and_a_picture(name: str) -> None:
 
 @pytest.mark.parametrize("name", ["buggy", "buggy_inch"])
 def test_a_candidate_shows_what_it_reaches_and_a_picture(name: str) -> None:
-    scenario = load_scenario(SCENARIOS / f"{name}.toml")
-    candidate = baseline_of(scenario)
-    assert candidate is not None
-    found = shown(candidate)
+    candidate = first_idea(name)
+    scenario, found = candidate.scenario, shown_of("candidate", name)
     assert set(found) == {"text/html", "text/plain"}
+    assert len(PICTURE.findall(found["text/html"])) == 1
     words, measures = " ".join(words_of(found["text/html"]).split()), candidate.measures()
     for objective in scenario.measured:
         target = scenario.targets[objective.name]
@@ -71,6 +91,7 @@ def test_a_candidate_shows_what_it_reaches_and_a_picture(name: str) -> None:
     assert scenario.unit.tape(candidate.pivot_z, scenario.build.round_to) in found["text/plain"]
 
 
+@pytest.mark.usefixtures("blank")
 def test_a_candidate_that_locks_says_so() -> None:
     scenario = load_scenario(SCENARIOS / "buggy.toml")
     words = words_of(as_html(Candidate(scenario, 395.0, 315.0, 0.0)))
@@ -79,9 +100,8 @@ def test_a_candidate_that_locks_says_so() -> None:
 
 
 def test_the_picture_is_a_whole_png_and_small() -> None:
-    front = brief_front("buggy")
-    for thing, least in ((front, 800), (front.candidate(0), 600)):
-        picture = PICTURE.search(as_html(thing))
+    for kind, least in (("front", 800), ("candidate", 600)):
+        picture = PICTURE.search(shown_of(kind, "buggy")["text/html"])
         assert picture is not None
         png = base64.b64decode(picture[1])
         assert png.startswith(b"\x89PNG\r\n\x1a\n")
@@ -90,6 +110,7 @@ def test_the_picture_is_a_whole_png_and_small() -> None:
         assert len(png) < 100_000
 
 
+@pytest.mark.usefixtures("blank")
 def test_what_the_builder_writes_is_text() -> None:
     obstacle = '\n[[obstacles]]\nname = "<b>rail</b>"\npoints = [[560.0, 250.0]]\ndiameter = 30.0\n'
     scenario = parse_scenario((SCENARIOS / "buggy.toml").read_text(encoding="utf-8") + obstacle)
@@ -131,18 +152,17 @@ class TestOwnNotebooks:
         assert sum("image/png" in json.dumps(output) for output in outputs) >= 3
         assert re.search(r"(/home|/tmp|/root|/work)/", text) is None
 
-    @pytest.mark.parametrize(("code", "exit_code"), [("assert 1 + 1 == 2", 0), ("assert 1 + 1 == 3", 1)])
-    def test_the_plain_test_command_runs_notebooks_and_fails_with_them(
-        self, code: str, exit_code: int, tmp_path: Path
-    ) -> None:
-        cell = {"cell_type": "code", "id": "a", "metadata": {}, "execution_count": None, "outputs": [], "source": code}
-        kernel = {"kernelspec": {"display_name": "Python 3", "language": "python", "name": "python3"}}
-        notebook = {"cells": [cell], "metadata": kernel, "nbformat": 4, "nbformat_minor": 5}
+    def test_the_plain_test_command_runs_notebooks_and_fails_with_them(self, tmp_path: Path) -> None:
         (tmp_path / "notebooks").mkdir()
-        (tmp_path / "notebooks/one.ipynb").write_text(json.dumps(notebook), encoding="utf-8")
+        for name, code in (("right", "assert 1 + 1 == 2"), ("wrong", "assert 1 + 1 == 3")):
+            cell = {"cell_type": "code", "id": "a", "metadata": {}, "execution_count": None, "outputs": []}
+            kernel = {"kernelspec": {"display_name": "Python 3", "language": "python", "name": "python3"}}
+            notebook = {"cells": [cell | {"source": code}], "metadata": kernel, "nbformat": 4, "nbformat_minor": 5}
+            (tmp_path / f"notebooks/{name}.ipynb").write_text(json.dumps(notebook), encoding="utf-8")
         (tmp_path / "tests").mkdir()
         (tmp_path / "pyproject.toml").write_bytes((ROOT / "pyproject.toml").read_bytes())
         command = [sys.executable, "-m", "pytest", "-p", "no:cacheprovider", "--numprocesses=1"]
         done = subprocess.run(command, cwd=tmp_path, capture_output=True, text=True, timeout=300, check=False)
-        assert done.returncode == exit_code, done.stdout
-        assert f"1 {'failed' if exit_code else 'passed'}" in done.stdout
+        assert done.returncode == 1, done.stdout
+        assert "1 failed, 1 passed" in done.stdout
+        assert "FAILED notebooks/wrong.ipynb" in done.stdout

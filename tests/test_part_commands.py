@@ -10,10 +10,11 @@ import pandas as pd
 import pytest
 
 from optimizer.front_search import Front, search
-from optimizer.outputs import read_front, write_front
+from optimizer.outputs import read_front
 from optimizer.results import new_directory
 from optimizer.scenario import load_scenario
-from tests.commands import pick_in_words, run
+from tests.commands import draw_only, pick_in_words, print_nothing, run
+from tests.fronts import write_with_page
 from tests.part_cases import BEARING, STEERING_BOX, changed
 
 BUDGET = 400
@@ -60,7 +61,7 @@ def front(file: Path, found: Front) -> Path:
     """What the search command leaves, of fewer candidates."""
     place = file.with_name("front")
     with new_directory(place, kind="search", force=False) as folder:
-        write_front(found, folder, 1)
+        write_with_page(found, folder)
     return place
 
 
@@ -87,7 +88,9 @@ def test_check_of_a_lock_out_of_reach(tmp_path: Path) -> None:
     assert "nan" not in said
 
 
-def test_try_in_each_hole(file: Path, tmp_path: Path) -> None:
+def test_try_in_each_hole(file: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    pictures = ("steering", "shock", "joint_angles", "front_view")
+    draw_only(monkeypatch, *pictures)
     out = tmp_path / "second"
     second = run("try", file, "--pivot", 275, 232, "--upper-hole", 2, "--out", out).stdout
     measures = json.loads((out / "measures.json").read_text())
@@ -107,7 +110,7 @@ def test_try_in_each_hole(file: Path, tmp_path: Path) -> None:
     for joint in ("outer_rod_end", "inner_rod_end", "upper_outer_joint", "lower_outer_joint"):
         # straight ahead is one of the steering positions over which the worst is taken
         assert curves[f"{joint}_deg"].max() <= measures[f"{joint}_worst_deg"] + 1e-9
-    for stem in ("steering", "shock", "joint_angles", "front_view"):
+    for stem in pictures:
         assert (out / f"{stem}.png").read_bytes().startswith(b"\x89PNG")
     first = run("try", file, "--pivot", 275, 232).stdout
     assert "in upper hole 1 of the spindle's 2" in first
@@ -148,6 +151,7 @@ def test_a_front_read_back_is_the_front(front: Path, found: Front) -> None:
 
 def test_pick_says_the_numbers_it_wrote(front: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     pick_in_words(monkeypatch)  # a try above draws the same
+    print_nothing(monkeypatch)
     out = tmp_path / "pick"
     run("pick", front, "--out", out)
     pivot = json.loads((out / "pivot.json").read_text())

@@ -16,15 +16,18 @@ from objectives.corner import Candidates
 from objectives.curves import curves_at
 from objectives.evaluate import measure
 from objectives.parts import Obstacle, Parts, Rim
+from optimizer import front_search
 from optimizer.candidate import Candidate, candidate_at
 from optimizer.cli import app
 from optimizer.closest_parts import closest_parts, say_closest
 from optimizer.front_search import search
-from optimizer.outputs import curve_table, write_front, write_pick
+from optimizer.outputs import curve_table, write_pick
 from optimizer.part_view import rim_profile, tube_outline
 from optimizer.scenario import Scenario, load_scenario, parse_scenario
 from optimizer.starter import starter_text
 from optimizer.units import UNITS
+from tests.commands import draw_only, pick_in_words, print_nothing
+from tests.fronts import write_with_page
 from tests.scenario_cases import BASE, LENGTHS, WHEEL, edited
 
 OBSTACLES = """\
@@ -119,7 +122,8 @@ def test_the_sentence_says_who_where_and_how_near() -> None:
     assert "below ride" in say_closest(scenario, {**found, "closest_travel": -40.0})
 
 
-def test_a_try_prints_it_and_draws_the_parts(tmp_path: Path) -> None:
+def test_a_try_prints_it_and_draws_the_parts(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    draw_only(monkeypatch, "front_view")
     file = tmp_path / "parts.toml"
     file.write_text(furnished().text, encoding="utf-8")
     result = CliRunner().invoke(
@@ -132,14 +136,17 @@ def test_a_try_prints_it_and_draws_the_parts(tmp_path: Path) -> None:
         assert f"<!-- {word} -->" in seen.replace(r"\$", "$"), word
 
 
-def test_a_search_trades_it_off_and_keeps_its_limit(tmp_path: Path) -> None:
+def test_a_search_trades_it_off_and_keeps_its_limit(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(front_search, "ROWS", 60)
+    pick_in_words(monkeypatch)
+    print_nothing(monkeypatch)
     scenario = furnished("parts_clearance = { aim = 20.0, limit = 5.0, objective = true }")
     front = search(scenario, budget=700)
     assert "parts_clearance" in [objective.name for objective in front.problem.traded]
     assert len(front) > 5
     assert (front.table["parts_clearance"] >= 5.0).all()
     assert (front.table["closest_parts"] != "").all()
-    write_front(front, tmp_path, 1)
+    write_with_page(front, tmp_path)
     assert "parts_clearance" in (tmp_path / "front.csv").read_text(encoding="utf-8").split("\n")[0].split(",")
     write_pick(front, 0, None, tmp_path)
     page = (tmp_path / "rationale.md").read_text(encoding="utf-8")

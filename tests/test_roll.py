@@ -18,6 +18,7 @@ from optimizer.problem import PivotProblem, broken_limits
 from optimizer.roll_advice import roll_centre_words, roll_table, when_rolled
 from optimizer.scenario import Scenario, parse_scenario
 from optimizer.units import INCH
+from tests.commands import draw_only
 from tests.scenario_cases import BASE, edited
 
 NAMES = ("roll_camber", "roll_camber_outer", "roll_camber_inner", "roll_travel")
@@ -85,7 +86,10 @@ def test_a_candidate_that_does_not_roll_so_far_is_left_out_where_it_is_asked_for
         assert words not in broken_limits(Candidate(unasked, float(y[row]), float(z[row]), 0.0))
 
 
-def test_the_table_ends_at_the_roll_and_agrees_with_the_measures(tmp_path: Path) -> None:
+def test_the_table_ends_at_the_roll_and_agrees_with_the_measures(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    draw_only(monkeypatch)
     for unit in ("mm", "inch"):
         scenario = rolling("4.0") if unit == "mm" else replace(rolling("4.0"), unit=INCH)
         candidate = first_idea(scenario)
