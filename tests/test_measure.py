@@ -25,6 +25,7 @@ from optimizer.shop_files import ShopFiles
 from optimizer.suspect_words import measured_blocks, measured_numbers, rivals
 from optimizer.suspects import CAMBER_ERROR, CONTACT_ERROR, WITHIN, Story, suspects, verdict
 from tests.commands import pick_in_words, run
+from tests.fronts import changed
 from tests.reference import as_built
 from tests.scenario_cases import edited
 
@@ -246,7 +247,7 @@ def test_the_command_reads_a_pick_and_writes_a_report(tmp_path: Path, monkeypatc
     pick_in_words(monkeypatch)
     monkeypatch.setattr("optimizer.shop_files.write_shop_files", lambda *_: ShopFiles([], [], []))
     monkeypatch.setattr("optimizer.front_search.ROWS", 10)
-    scenario: Scenario = load_scenario(SCENARIOS / "buggy.toml")
+    scenario: Scenario = parse_scenario(changed("buggy"))  # what is measured stands straight ahead
     pick, file, out = tmp_path / "pick", tmp_path / "tacked.csv", tmp_path / "report"
     with new_directory(pick, kind="pick", force=False) as folder:
         chosen = write_pick(search(scenario, budget=100, seed=1), 0, None, folder)

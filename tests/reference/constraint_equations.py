@@ -22,7 +22,7 @@ from tests.reference.rigid_body import Gear, Hardpoints, measured, rack_gear
 
 Array = NDArray[np.float64]
 
-LARGEST_STEP = 20.0  # mm of travel, or of the inner joint along its way, between two solutions
+LARGEST_STEP = 60.0  # mm of travel, or of the inner joint along its way, between two solutions
 REACH = 200.0  # mm: turns are counted as the way of a point this far off, so that all unknowns are lengths
 STEP_TOLERANCE = 1e-14  # of the unknowns, between two steps of the root finder: as far as rounding lets it go
 RESIDUAL = 1e-10  # mm by which an equation may be off where the root finder stops
@@ -83,9 +83,16 @@ class Corner:
 def turned(g: Array, vectors: Array) -> Array:
     """Vectors (N, 3) turned by a Gibbs vector."""
     x, y, z = g.tolist()
-    times_g = np.array([[0.0, z, -y], [-z, 0.0, x], [y, -x, 0.0]])  # from the right: g x v
-    across = vectors @ times_g
-    moved: Array = vectors + 2.0 / (1.0 + x * x + y * y + z * z) * (across + across @ times_g)
+    xx, yy, zz = x * x, y * y, z * z
+    # from the right, and with g x (g x v) = (g.v) g - (g.g) v
+    turn = np.array(
+        [
+            [1.0 + xx - yy - zz, 2.0 * (x * y + z), 2.0 * (x * z - y)],
+            [2.0 * (x * y - z), 1.0 + yy - zz - xx, 2.0 * (y * z + x)],
+            [2.0 * (x * z + y), 2.0 * (y * z - x), 1.0 + zz - xx - yy],
+        ],
+    )
+    moved: Array = vectors @ turn / (1.0 + xx + yy + zz)
     return moved
 
 

@@ -135,7 +135,7 @@ def hardpoints(corner: Corner, candidates: Candidates, index: int = 0) -> Hardpo
     lower_lengths = np.linalg.norm(wheel + turn.apply(np.array(spindle.lower_pivot)) - lower_axis, axis=1)
 
     wanted = candidates.static_camber[index]
-    for camber in np.linspace(corner.static_camber, wanted, 9)[1:]:
+    for camber in np.linspace(corner.static_camber, wanted, 3)[1:]:
         turn = attitude(spindle.pitch, camber, corner.static_toe)
         wheel = _wheel_on_arm(corner, turn, wheel, lower_axis, lower_lengths)
 

@@ -32,7 +32,7 @@ from optimizer.rationale import _sensitivity
 from optimizer.scenario import Scenario, load_scenario
 from tests.reference import rigid_body
 from tests.reference.corners import assembling_corners
-from tests.reference.differences import slope
+from tests.reference.differences import slope, slope_at_once
 
 Figures = Callable[[str, str], None]
 
@@ -86,10 +86,11 @@ def test_slope_of_the_contact_path(figures: Figures) -> None:
         travel = where.wheel[2, :, 0] - placed.ride_height[0]
 
         def path(shift: Any, corner: Any = corner, candidate: Any = candidate, travel: Any = travel) -> np.ndarray:
-            rows = curves_at(replace(corner, outlines=()), candidate, travel + np.float64(shift))
-            return rows.contact[:, 0]
+            rows = (travel[:, None] + shift.astype(float)).ravel()
+            contact = curves_at(replace(corner, outlines=()), candidate, rows).contact
+            return contact.reshape(3, travel.size, shift.size)
 
-        velocity = slope(path, 8.0)
+        velocity = slope_at_once(path, 8.0)
         inside = slice(1, -1)  # full droop and bump: the next row may lie beyond where the corner locks
         off = rates(placed, where).roll_slope[inside, 0] - (velocity[1] / velocity[2])[inside]
         worst = max(worst, float(np.abs(off).max()))
@@ -196,17 +197,24 @@ def _objective_slopes(scenario: Scenario, chosen: Candidate) -> np.ndarray:
     """
     unit, wanted = scenario.unit, of_the_wheel(scenario)
     at = np.array([chosen.pivot_y, chosen.pivot_z, chosen.measures()["arm_length"]])
+    ways = [(place, axis) for axis in np.eye(3) for place in np.linspace(-0.5, 0.5, 3)]
 
-    def slope_at(axis: int, place: float) -> np.ndarray:
-        def results(shift: Any) -> np.ndarray:
-            y, z, length = at + (place + float(shift)) * np.eye(3)[axis]
-            found = measure(scenario.corner, candidate_at(scenario, y, z, arm_length=length).as_batch)
-            return np.array([unit.show(found[objective.name][0], objective.quantity) for objective in wanted])
+    def results(shift: Any) -> np.ndarray:
+        batch = [_batch_at(scenario, at + (place + float(h)) * axis) for place, axis in ways for h in shift]
+        y, z, camber, hole = (
+            np.concatenate([getattr(one, name) for one in batch])
+            for name in ("pivot_y", "pivot_z", "static_camber", "hole")
+        )
+        found = measure(scenario.corner, Candidates(y, z, camber, hole))
+        shown = np.array([unit.show(found[objective.name], objective.quantity) for objective in wanted])
+        return shown.reshape(len(wanted), 3, 3, shift.size)
 
-        return unit.to_mm(np.asarray(slope(results, 0.02, halvings=1), float))  # per mm, and so per unit
+    return unit.to_mm(np.asarray(slope_at_once(results, 0.02, halvings=1), float))  # per mm, and so per unit
 
-    found = np.array([[slope_at(axis, place) for place in np.linspace(-0.5, 0.5, 3)] for axis in range(3)])
-    return np.moveaxis(found, -1, 0)
+
+def _batch_at(scenario: Scenario, at: np.ndarray) -> Candidates:
+    y, z, length = at
+    return candidate_at(scenario, y, z, arm_length=length).as_batch
 
 
 def _camber_rates(scenario: Scenario, chosen: Candidate) -> np.ndarray:
