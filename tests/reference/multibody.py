@@ -38,7 +38,7 @@ from tests.reference.rigid_body import Gear, Hardpoints, measured, rack_gear
 
 Array = NDArray[np.float64]
 
-LARGEST_STEP = 30.0  # mm of travel, or of the inner joint along its way, between two solutions
+LARGEST_STEP = 10.0  # mm of travel, or of the inner joint along its way, between two solutions
 NEWTON = 3e-12  # the solver's tolerance on its residual (mm, direction cosines); at 1e-13 rounding stops it
 NO_TURN = [1.0, 0.0, 0.0, 0.0]  # Euler parameters
 
