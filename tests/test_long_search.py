@@ -18,6 +18,7 @@ from optimizer.errors import ResultsError
 from optimizer.outputs import read_start
 from optimizer.results import digest
 from optimizer.watching import ending_of, stopped_by_hand
+from tests.commands import run_apart
 
 TIGHT = str(Path(__file__).parent.parent / "scenarios" / "tight.toml")
 BUDGET = 600
@@ -83,8 +84,12 @@ def test_what_was_kept_is_not_taken_on_trust(tmp_path: Path) -> None:
 
 
 def test_time_ends_a_search(tmp_path: Path) -> None:
-    run("search", TIGHT, "--out", str(tmp_path / "front"), "--time", "0.5s")
+    """In a process of its own, with pictures and page: a search as it is typed."""
+    said = run_apart("search", TIGHT, "--out", tmp_path / "front", "--time", "0.5s").stdout
     assert record(tmp_path / "front")["ended"] == "time"
+    names = {path.name for path in (tmp_path / "front").iterdir()}
+    assert {"front.csv", "front.html", "tradeoffs.png"} <= names == set(record(tmp_path / "front")["files"])
+    assert f"open {tmp_path / 'front' / 'front.html'} in a browser to look at all" in said
 
 
 @pytest.mark.parametrize("time", ["5", "5 min", "-3s", "0s", "1e3s", "101h", "soon", ""])

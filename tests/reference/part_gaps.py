@@ -7,6 +7,8 @@ radial place, and tyre and rim are shapely polygons in that plane. The tie rod i
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from types import SimpleNamespace
+from typing import Any
 
 import numpy as np
 import shapely
@@ -18,7 +20,7 @@ from objectives.parts import Rim, Tube
 from tests.reference import tyre_gap
 
 Array = NDArray[np.float64]
-ROWS, POINTS = 41, 101
+ROWS, FINER, POINTS = 41, 17, 101
 FAR = 17.0  # mm; a wheel moves 10 mm between rows, and no part moves thrice as fast; 2 mm for rough gaps
 
 
@@ -29,24 +31,32 @@ def least(corner: Corner, candidate: Candidates, shifts: Sequence[Array]) -> dic
     of the least row of the last. Pairs and shifts that stay `FAR` from the nearest of the first tables are left out.
     """
     first = np.linspace(-corner.travel.droop, corner.travel.bump, ROWS)
-    whole = [
-        (shift, words, gaps)
-        for shift in shifts
-        for words, gaps in _gaps(corner, candidate, curves_at(corner, candidate, first, shift), None)
-    ]
-    nearest = min(float(gaps.min()) for _, _, gaps in whole)
+    whole = [dict(_gaps(corner, candidate, curves_at(corner, candidate, first, shift), None)) for shift in shifts]
+    nearest = min(float(gaps.min()) for table in whole for gaps in table.values())
     found: dict[str, float] = {}
-    for shift, words, gaps in whole:
-        if gaps.min() > nearest + FAR:
-            continue
-        rows = first
-        for _ in range(3):
-            best = int(gaps.argmin())
-            rows = np.linspace(rows[max(best - 1, 0)], rows[min(best + 1, rows.size - 1)], 17)
-            near = curves_at(corner, candidate, rows, shift)
-            gaps = next(gaps for _, gaps in _gaps(corner, candidate, near, words))
-        found[words] = min(float(gaps.min()), found.get(words, np.inf))
+    for shift, table in zip(shifts, whole, strict=True):
+        near = {words: (first, gaps) for words, gaps in table.items() if gaps.min() <= nearest + FAR}
+        for _ in range(3 if near else 0):
+            rows = [_finer(*last) for last in near.values()]
+            at = curves_at(corner, candidate, np.concatenate(rows), shift)  # of all pairs at once
+            parts = (_part(at, slice(FINER * number, FINER * (number + 1))) for number in range(len(rows)))
+            gaps = [next(_gaps(corner, candidate, part, words))[1] for words, part in zip(near, parts, strict=True)]
+            near = dict(zip(near, zip(rows, gaps, strict=True), strict=True))
+        for words, (_, gaps) in near.items():
+            found[words] = min(float(gaps.min()), found.get(words, np.inf))
     return found
+
+
+def _finer(rows: Array, gaps: Array) -> Array:
+    """Travels between the neighbours of the least row."""
+    best = int(gaps.argmin())
+    return np.linspace(rows[max(best - 1, 0)], rows[min(best + 1, rows.size - 1)], FINER)
+
+
+def _part(at: Curves, rows: slice) -> Any:
+    """Some rows of what is read below."""
+    names = ("travel", "wheel", "spin", "upper_outer", "lower_outer", "inner_joint", "steering_outer")
+    return SimpleNamespace(**{name: getattr(at, name)[..., rows] for name in names})
 
 
 def _gaps(corner: Corner, candidate: Candidates, at: Curves, only: str | None) -> Iterator[tuple[str, Array]]:
