@@ -64,13 +64,14 @@ def begin(jobs: Iterable[Callable[[], Result]]) -> Callable[[], list[Result]]:
 
     Jobs and what they hold have to be picklable.
     """
+    ready = list(jobs)
+    if cores() == 1:
+        return lambda: [job() for job in ready]
     from joblib import Parallel, delayed
 
     # said where Ctrl-C ends the work meanwhile, to a user who has just asked for that
     warnings.filterwarnings("ignore", message=".*You could benefit from adjusting the input task")
-    ready = list(jobs)
-    pool = Parallel(n_jobs=cores(), return_as="generator")
-    done = iter(job() for job in ready) if cores() == 1 else pool(delayed(undisturbed)(job) for job in ready)
+    done = Parallel(n_jobs=cores(), return_as="generator")(delayed(undisturbed)(job) for job in ready)
     return lambda: list(done)
 
 

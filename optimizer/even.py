@@ -72,11 +72,11 @@ def even_points(dimensions: int, count: int, rng: np.random.Generator | None = N
     """
     assert dimensions <= 1 + len(POLYNOMIALS)
     rank = np.arange(count)
-    gray = rank ^ (rank >> 1)
+    gray, directions = rank ^ (rank >> 1), _directions(dimensions)
     digits = np.zeros((count, dimensions), dtype=np.int64)
     for bit in range(int(count - 1).bit_length()):
         odd = np.flatnonzero(gray >> bit & 1)
-        digits[odd] ^= _directions(dimensions)[bit]
+        digits[odd] ^= directions[bit]
     if rng is not None:
         digits ^= rng.integers(1 << BITS, size=dimensions)
     return digits / (1 << BITS)

@@ -13,7 +13,6 @@ from collections.abc import Sequence
 from pathlib import Path
 
 ROOT = Path(__file__).parent.parent.parent
-CHECK = "import sys; sys.path.insert(0, sys.argv.pop(1)); from optimizer.cli import main; main()"
 REFERENCE = "import numpy, pydantic, typer"
 WHOLE, ANSWER = "check, until its picture is written", "check, until its answer is on screen"
 BESIDE = {
@@ -28,7 +27,7 @@ def starts(rounds: int) -> None:
     with tempfile.TemporaryDirectory() as scratch:
         file = shutil.copy(ROOT / "scenarios" / "buggy.toml", scratch)
         commands = {name: ["-c", program] for name, program in BESIDE.items()}
-        commands[WHOLE] = ["-c", CHECK, str(ROOT), "check", file]
+        commands[WHOLE] = ["-m", "optimizer.cli", "check", file]
         took: dict[str, list[float]] = {**{name: [] for name in commands}, ANSWER: []}
         for number in range(rounds + 1):
             for name, words in commands.items():
@@ -52,7 +51,7 @@ def _run(words: Sequence[str]) -> tuple[float, float]:
     clean = {name: value for name, value in os.environ.items() if name != "PYTHONDONTWRITEBYTECODE"}
     begin = answered = time.perf_counter()
     with subprocess.Popen(
-        [sys.executable, *words], stdout=subprocess.PIPE, stderr=subprocess.PIPE, env=clean
+        [sys.executable, *words], cwd=ROOT, stdout=subprocess.PIPE, stderr=subprocess.PIPE, env=clean
     ) as process:
         assert process.stdout is not None
         for _ in process.stdout:
